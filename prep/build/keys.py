@@ -1,0 +1,65 @@
+"""`step_key`: a hash of all that decides what a step does, each piece under a name a person knows."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib.metadata
+import json
+from dataclasses import asdict, dataclass
+from functools import cache
+
+import prep
+from prep.contract import Bench, Step
+
+KERNELS = ("manifold3d", "libigl", "embreex", "numpy", "scipy")
+
+
+@dataclass(frozen=True)
+class StepKey:
+    """Hashes of what a step depends on.
+
+    Attributes
+    ----------
+    pieces : hash by name: "settings", "part body", "ledger", "process", "tables", "version"
+    """
+
+    pieces: dict[str, str]
+
+    @property
+    def whole(self) -> str:
+        """One hash of all pieces."""
+        return _hash(self.pieces)
+
+    def changed_since(self, other: dict[str, str]) -> tuple[str, ...]:
+        """Names of pieces that differ from another key's."""
+        names = sorted(self.pieces.keys() | other.keys())
+        return tuple(name for name in names if self.pieces.get(name) != other.get(name))
+
+
+def step_key(step: Step, bench: Bench) -> StepKey:
+    """The key of a step on the bench it would be given."""
+    names = tuple(bench.parts) if step.whole_model else step.changes()
+    pieces = {
+        "version": versions(),
+        "settings": _hash(step.model_dump(mode="json")),
+        "process": _hash(asdict(bench.process)),
+        "limits": _hash(bench.wall_limit_mm),
+        "tables": _hash(asdict(bench.tables)),
+        "ledger": _hash(bench.ledger.model_dump(mode="json")),
+    }
+    for name in names:
+        part = bench.parts[name]
+        pieces[f"part {name}"] = _hash(
+            [part.solid.sha256, part.original.sha256, asdict(part.material), part.up, part.weighed_g]
+        )
+    return StepKey(pieces)
+
+
+@cache
+def versions() -> str:
+    """Versions of `prep` and of the kernels, as one line."""
+    return ", ".join([f"prep {prep.__version__}", *(f"{name} {importlib.metadata.version(name)}" for name in KERNELS)])
+
+
+def _hash(value: object) -> str:
+    return hashlib.sha256(json.dumps(value, sort_keys=True, default=str).encode()).hexdigest()

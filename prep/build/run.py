@@ -1,0 +1,267 @@
+"""`run`: from a recipe to finished parts in a folder, every step held to its prediction, every file read back."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+
+import prep
+from prep.build.graph import running_order, step_graph
+from prep.build.keys import StepKey, step_key
+from prep.build.parts import Laid, read_bench
+from prep.build.record import (
+    AcceptedRecord,
+    Built,
+    FileRecord,
+    ModelRecord,
+    OutputRecord,
+    OverrideRecord,
+    PartRecord,
+    PlaceRecord,
+    RecipeRecord,
+    Record,
+    StepRecord,
+    TargetRecord,
+    WallRecord,
+)
+from prep.build.store import Store
+from prep.build.verify import hold_to
+from prep.contract import Bench, Finding, Outcome, Step, View, weigh, weigh_part, worst
+from prep.errors import PrepError
+from prep.geometry.solid import Solid
+from prep.geometry.write_mesh import WrittenMesh, write_mesh
+from prep.places.place import triple
+from prep.recipe import Recipe
+
+Tell = Callable[[str, float], None]
+
+
+@dataclass
+class _Diary:
+    """What a build notes as it goes; turned into a frozen record at its end."""
+
+    steps: list[StepRecord] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    cautions: dict[str, None] = field(default_factory=dict)
+    views: list[View] = field(default_factory=list)
+    extra: dict[str, Solid] = field(default_factory=dict)
+    accepted: list[AcceptedRecord] = field(default_factory=list)
+    keys: dict[str, StepKey] = field(default_factory=dict)
+    timing: dict[str, float] = field(default_factory=dict)
+
+
+def run(recipe: Recipe, out: Path, store: Store | None = None, tell: Tell = lambda *_: None) -> Built:
+    """Run a recipe and write its parts into `out`.
+
+    Parameters
+    ----------
+    out : Path
+        An empty folder; gets `parts/` and `extra/`.
+    store : Store, optional
+        Outcomes of earlier builds, used where nothing they depend on has changed.
+
+    Raises
+    ------
+    PrepError
+        From reading, a step or writing, with the place in the recipe.
+    """
+    diary = _Diary()
+    with _clock(diary, "read"):
+        laid = read_bench(recipe, tell)
+    diary.findings += laid.findings
+    with _clock(diary, "steps"):
+        bench = _run_steps(recipe, laid.bench, store, diary, tell)
+    with _clock(diary, "check"):
+        _run_checks(recipe, bench, diary, tell)
+    with _clock(diary, "write"):
+        written, extra = _write(recipe, bench, out, diary, tell)
+    if store is not None:
+        store.keep_keys(recipe.path, diary.keys)
+    return Built(
+        record=_record(recipe, laid, bench, written, extra, diary),
+        before={name: part.original for name, part in bench.parts.items()},
+        after={name: part.solid for name, part in bench.parts.items()},
+        extra=diary.extra,
+        views=tuple(diary.views),
+        ledger=bench.ledger,
+    )
+
+
+def _run_steps(recipe: Recipe, bench: Bench, store: Store | None, diary: _Diary, tell: Tell) -> Bench:
+    order = running_order(step_graph(recipe.steps))
+    for turn, number in enumerate(order):
+        step = recipe.steps[number]
+        begun = time.perf_counter()
+        asked = replace(bench, step_name=step.title, tell=_within(tell, step.title, turn, len(order)))
+        try:
+            key = step_key(step, asked)
+            kept = store.get(key) if store is not None else None
+            outcome = kept or step.apply(asked)
+            hold_to(asked, outcome)
+        except PrepError as fault:
+            raise fault.at(recipe.step_where(number)) from None
+        if kept is None and store is not None:
+            store.put(key, outcome)
+        diary.keys[step.title] = key
+        _note(diary, step, outcome, kept is not None, time.perf_counter() - begun)
+        bench = bench.after(outcome)
+    return bench
+
+
+def _note(diary: _Diary, step: Step, outcome: Outcome, reused: bool, seconds: float) -> None:
+    diary.steps.append(
+        StepRecord(
+            step=step.word(),
+            name=step.title,
+            parts=step.changes(),
+            reused=reused,
+            seconds=round(seconds, 3),
+            facts=dict(outcome.facts),
+            places=tuple(PlaceRecord.of(placed) for placed in outcome.places),
+        )
+    )
+    diary.findings += outcome.findings
+    diary.cautions.update(dict.fromkeys(outcome.cautions))
+    diary.views += outcome.views
+    diary.extra.update({f"{step.title}-{piece}": solid for piece, solid in outcome.extra.items()})
+
+
+def _run_checks(recipe: Recipe, bench: Bench, diary: _Diary, tell: Tell) -> None:
+    wanted = recipe.all_checks()
+    for turn, (word, setting) in enumerate(wanted.items()):
+        tell(f"checking {word}", turn / len(wanted))
+        diary.findings += setting.check.examine(bench)
+    for number, finding in enumerate(diary.findings):
+        reason = wanted[finding.check].accept if finding.check in wanted else None
+        if reason and finding.verdict == "fail":
+            diary.findings[number] = finding.model_copy(update={"verdict": "warn"})
+            accepted = AcceptedRecord(check=finding.check, reason=reason)
+            if accepted not in diary.accepted:
+                diary.accepted.append(accepted)
+
+
+def _write(
+    recipe: Recipe, bench: Bench, out: Path, diary: _Diary, tell: Tell
+) -> tuple[dict[str, WrittenMesh], dict[str, tuple[Path, WrittenMesh]]]:
+    inputs = tuple(recipe.mesh_path(name) for name in recipe.parts)
+    formats = {"3mf": ("3mf",), "stl": ("stl",), "both": ("3mf", "stl")}[recipe.outputs.format]
+    written: dict[str, WrittenMesh] = {}
+    for turn, (name, part) in enumerate(bench.parts.items()):
+        tell(f"writing {name}", turn / len(bench.parts))
+        for suffix in reversed(formats):
+            written[name] = write_mesh(out / "parts" / f"{name}.{suffix}", {name: part.solid}, keep_off=inputs)
+    extra = {}
+    for stem, solid in diary.extra.items():
+        path = out / "extra" / f"{stem.replace(' ', '-')}.{formats[0]}"
+        extra[stem] = (path, write_mesh(path, {stem: solid}, keep_off=inputs))
+    return written, extra
+
+
+def _record(
+    recipe: Recipe,
+    laid: Laid,
+    bench: Bench,
+    written: dict[str, WrittenMesh],
+    extra: dict[str, tuple[Path, WrittenMesh]],
+    diary: _Diary,
+) -> Record:
+    whole = weigh(bench)
+    target = next((s.facts["target"] for s in reversed(diary.steps) if s.facts.get("target")), None)
+    return Record(
+        prep=prep.__version__,
+        verdict=worst(tuple(diary.findings)),
+        project=recipe.project,
+        revision=recipe.revision,
+        recipe=RecipeRecord(path=recipe.path.name, sha256=recipe.sha256),
+        process=asdict(bench.process),
+        model=ModelRecord(
+            mass_g=whole.mass_g,
+            mass_band_g=(whole.low_g, whole.high_g),
+            centre_mm=triple(whole.centre_mm),
+            target=TargetRecord.model_validate(target) if target else None,
+        ),
+        parts={name: _part_record(laid, bench, name, written[name], diary) for name in bench.parts},
+        steps=tuple(diary.steps),
+        items=bench.ledger.items,
+        checks=tuple(diary.findings),
+        cautions=tuple(diary.cautions),
+        accepted=tuple(diary.accepted),
+        work=bench.ledger.work,
+        voids=bench.ledger.voids,
+        films=bench.ledger.films,
+        overrides=_overrides(recipe),
+        extra=tuple(
+            FileRecord(
+                path=f"extra/{path.name}",
+                sha256=mesh.sha256,
+                name=stem,
+                triangles=len(diary.extra[stem].triangles),
+                volume_mm3=diary.extra[stem].volume_mm3,
+            )
+            for stem, (path, mesh) in extra.items()
+        ),
+        timing_s={phase: round(seconds, 3) for phase, seconds in diary.timing.items()},
+    )
+
+
+def _part_record(laid: Laid, bench: Bench, name: str, mesh: WrittenMesh, diary: _Diary) -> PartRecord:
+    read_back = mesh.solid
+    mass = weigh_part(bench, name)
+    walls = [f for f in diary.findings if f.check == "wall" and f.part == name and f.unit == "mm" and f.at_mm]
+    thinnest = min(walls, key=lambda finding: finding.value or 0.0, default=None)
+    return PartRecord(
+        input=laid.inputs[name],
+        output=OutputRecord(
+            path=f"parts/{mesh.path.name}",
+            sha256=mesh.sha256,
+            triangles=len(read_back.triangles),
+            shells=read_back.topology.shells,
+            genus=read_back.topology.genus,
+            extents_mm=triple(read_back.extents_mm),
+            volume_mm3=read_back.volume_mm3,
+            mass_g=mass.mass_g,
+            centre_mm=triple(mass.centre_mm),
+        ),
+        wall=WallRecord(
+            thinnest_mm=thinnest.value, at_mm=thinnest.at_mm, limit_mm=thinnest.limit or bench.wall_limit_mm
+        )
+        if thinnest is not None and thinnest.value is not None and thinnest.at_mm is not None
+        else None,
+        material=bench.parts[name].material.name,
+    )
+
+
+def _overrides(recipe: Recipe) -> tuple[OverrideRecord, ...]:
+    tables = recipe.tables
+    shop = [
+        OverrideRecord(table=table, row=override.name, says=str(override))
+        for table in ("magnets", "materials", "processes", "ballast", "leds", "cells", "paints", "adhesives")
+        for override in tables.named(table).overrides
+    ]
+    changed = recipe.process.changed_columns()
+    if changed:
+        says = ", ".join(
+            f"{column} {value:g}" if isinstance(value, float) else f"{column} {value}"
+            for column, value in changed.items()
+        )
+        shop.append(OverrideRecord(table="processes", row=recipe.process.based_on, says=f"the recipe sets {says}"))
+    return tuple(shop)
+
+
+def _within(tell: Tell, title: str, turn: int, count: int) -> Tell:
+    return lambda phase, share: tell(f"{title}: {phase}", (turn + share) / max(count, 1))
+
+
+class _clock:  # noqa: N801  reads as a word where it is used
+    """Adds the seconds spent inside it to the diary."""
+
+    def __init__(self, diary: _Diary, phase: str) -> None:
+        self.diary, self.phase = diary, phase
+
+    def __enter__(self) -> None:
+        self.begun = time.perf_counter()
+
+    def __exit__(self, *_: object) -> None:
+        self.diary.timing[self.phase] = time.perf_counter() - self.begun

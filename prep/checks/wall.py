@@ -1,0 +1,140 @@
+"""`wall`: no wall, skin, rib or pin thinner than the process can print."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from prep.contract import Bench, Check, Finding, Part
+from prep.geometry.spot_origin import already_in
+from prep.geometry.thin_spots import ThinSpot
+from prep.geometry.wall_thickness import Thickness, wall_thickness
+from prep.places.beside import beside
+from prep.places.place import triple
+from prep.units import Length, show_deg, show_mm, show_point
+
+_SLACK = 0.02
+"""Facets cut into a round wall by about this share; a wall this much under the limit passes."""
+
+_MOST = 4
+_MOST_EDGES = 2
+_WALLS = {
+    "wall": "wall",
+    "skin": "skin over a pocket",
+    "pin": "free-standing pin",
+    "rib": "free-standing rib",
+}
+
+
+class Wall(Check):
+    """Finds every place where a part is thinner than the process can print.
+
+    Thickness is measured from all over the surface in two ways: straight in along the normal to the face opposite, and
+    by the largest ball inside that touches the surface there. Both count only between faces that look at each other,
+    so outer edges are not mistaken for thin walls; a sharp edge is reported as an edge, with its angle. Thin places
+    that were in the mesh as it came are warnings; those a step made are failures, and the step is named.
+    """
+
+    limit: Length | None = Field(None, gt=0, description="thinnest wall allowed; default: the process's wall limit")
+
+    @classmethod
+    def word(cls) -> str:
+        """`wall`."""
+        return "wall"
+
+    def examine(self, bench: Bench) -> tuple[Finding, ...]:
+        """Thin walls of every part, worst first, or one pass with the thinnest wall."""
+        limit = bench.wall_limit_mm if self.limit is None else self.limit
+        return tuple(finding for part in bench.parts.values() for finding in _of_part(bench, part, limit))
+
+
+def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
+    found = wall_thickness(part.solid, limit_mm=limit, tell=bench.tell)
+    thin = [s for s in found.thin_spots if s.kind in _WALLS and s.thickness_mm < limit * (1.0 - _SLACK)]
+    sharp = [s for s in found.thin_spots if s.kind == "knife edge"]
+    walls = _with_maker(bench, part, thin, limit)
+    edges = _with_maker(bench, part, sharp, limit)
+    walls.sort(key=lambda pair: (pair[1] == "input", pair[0].thickness_mm))
+    edges.sort(key=lambda pair: (pair[1] == "input", -pair[0].extent_mm[1]))
+    findings = [_thin(part.name, spot, maker, limit) for spot, maker in walls[:_MOST]]
+    if len(walls) > _MOST:
+        findings[-1] = _and_more(findings[-1], len(walls) - _MOST)
+    findings += [_sharp(part.name, spot, maker) for spot, maker in edges[:_MOST_EDGES]]
+    if len(edges) > _MOST_EDGES:
+        findings[-1] = _and_more(findings[-1], len(edges) - _MOST_EDGES)
+    return findings if walls else [_passed(part.name, found, limit), *findings]
+
+
+def _with_maker(bench: Bench, part: Part, spots: list[ThinSpot], limit: float) -> list[tuple[ThinSpot, str]]:
+    if part.solid is part.original:
+        return [(spot, "input") for spot in spots]
+    kept = already_in(part.original, spots)
+    return [
+        (spot, "input" if before else _step_at(bench, part.name, spot, limit))
+        for spot, before in zip(spots, kept, strict=True)
+    ]
+
+
+def _step_at(bench: Bench, part: str, spot: ThinSpot, limit: float) -> str:
+    near = 5.0 * limit
+    items = ((i.step, i.at_mm, i.radius_mm + i.length_mm + near) for i in bench.ledger.items if i.part == part)
+    voids = ((v.step, v.at_mm, v.volume_mm3 ** (1 / 3) + near) for v in bench.ledger.voids if v.part == part)
+    return beside(triple(spot.at_mm), (*items, *voids)) or "a step"
+
+
+def _thin(part: str, spot: ThinSpot, maker: str, limit: float) -> Finding:
+    narrow, wide = spot.extent_mm
+    short = limit - spot.thickness_mm
+    if maker == "input":
+        fix = f"thicken it by {show_mm(short)} in the model, or accept it with a reason"
+    else:
+        fix = f"move or shrink what {maker} cuts here by {show_mm(short)}"
+    return Finding(
+        check="wall",
+        part=part,
+        verdict="warn" if maker == "input" else "fail",
+        value=spot.thickness_mm,
+        limit=limit,
+        unit="mm",
+        at_mm=triple(spot.at_mm),
+        says=f"{_WALLS[spot.kind]} {show_mm(spot.thickness_mm)} thick, thin over {show_mm(narrow)} by {show_mm(wide)}",
+        fix=fix,
+        made_by=maker,
+    )
+
+
+def _sharp(part: str, spot: ThinSpot, maker: str) -> Finding:
+    length = f", {show_mm(spot.extent_mm[1])} long" if spot.extent_mm[1] else ""
+    return Finding(
+        check="wall",
+        part=part,
+        verdict="warn",
+        value=spot.angle_deg,
+        limit=None,
+        unit="deg",
+        at_mm=triple(spot.at_mm),
+        says=f"knife edge of {show_deg(spot.angle_deg)}{length}; it will print ragged",
+        fix="blunt the edge with a small flat or round",
+        made_by=maker,
+    )
+
+
+def _passed(part: str, found: Thickness, limit: float) -> Finding:
+    thinnest = found.thinnest
+    if thinnest is None:
+        says = "no two faces look at each other, so there is no wall to measure"
+    else:
+        says = f"thinnest wall {show_mm(thinnest.thickness_mm)} at {show_point(triple(thinnest.at_mm))}"
+    return Finding(
+        check="wall",
+        part=part,
+        verdict="pass",
+        value=None if thinnest is None else thinnest.thickness_mm,
+        limit=limit,
+        unit="mm",
+        at_mm=None if thinnest is None else triple(thinnest.at_mm),
+        says=f"{says}; any thin place wider than {show_mm(found.resolution_mm)} would have been seen",
+    )
+
+
+def _and_more(finding: Finding, more: int) -> Finding:
+    return finding.model_copy(update={"says": f"{finding.says}; and {more} more like it"})

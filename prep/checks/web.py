@@ -1,0 +1,96 @@
+"""`web`: no web between two pockets, holes or slots thinner than the process can print."""
+
+from __future__ import annotations
+
+from pydantic import Field
+
+from prep.contract import Bench, Check, Finding, Part
+from prep.geometry.spot_origin import already_in
+from prep.geometry.thin_spots import ThinSpot
+from prep.geometry.wall_thickness import wall_thickness
+from prep.places.beside import beside
+from prep.places.place import triple
+from prep.units import Length, show_mm
+
+_SLACK = 0.02
+"""Facets cut into a round web by about this share; a web this much under the limit passes."""
+
+_MOST = 4
+
+
+class Web(Check):
+    """Finds every web between two features of a part that is thinner than the process can print.
+
+    A web is a thin place with air closed in on both sides: between two seats, a hole and a slot, a pocket and a
+    channel. It breaks through where a wall of the same thickness would only bend. Webs that were in the mesh as it came
+    are warnings; those a step made are failures, and the step is named.
+    """
+
+    limit: Length | None = Field(None, gt=0, description="thinnest web allowed; default: the process's web limit")
+
+    @classmethod
+    def word(cls) -> str:
+        """`web`."""
+        return "web"
+
+    def examine(self, bench: Bench) -> tuple[Finding, ...]:
+        """Thin webs of every part, worst first, or one pass."""
+        limit = bench.process.web_limit_mm if self.limit is None else self.limit
+        return tuple(finding for part in bench.parts.values() for finding in _of_part(bench, part, limit))
+
+
+def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
+    found = wall_thickness(part.solid, limit_mm=limit, tell=bench.tell)
+    thin = [s for s in found.thin_spots if s.kind == "web" and s.thickness_mm < limit * (1.0 - _SLACK)]
+    if not thin:
+        return [_passed(part.name, limit, found.resolution_mm)]
+    same = part.solid is part.original
+    kept = (True,) * len(thin) if same else already_in(part.original, thin)
+    made = [
+        (spot, "input" if before else _steps_at(bench, part.name, spot, limit))
+        for spot, before in zip(thin, kept, strict=True)
+    ]
+    made.sort(key=lambda pair: (pair[1] == "input", pair[0].thickness_mm))
+    findings = [_thin(part.name, spot, maker, limit) for spot, maker in made[:_MOST]]
+    if len(made) > _MOST:
+        says = f"{findings[-1].says}; and {len(made) - _MOST} more like it"
+        findings[-1] = findings[-1].model_copy(update={"says": says})
+    return findings
+
+
+def _steps_at(bench: Bench, part: str, spot: ThinSpot, limit: float) -> str:
+    near = 5.0 * limit
+    items = ((i.step, i.at_mm, i.radius_mm + i.length_mm + near) for i in bench.ledger.items if i.part == part)
+    voids = ((v.step, v.at_mm, v.volume_mm3 ** (1 / 3) + near) for v in bench.ledger.voids if v.part == part)
+    return beside(triple(spot.at_mm), (*items, *voids)) or "a step"
+
+
+def _thin(part: str, spot: ThinSpot, maker: str, limit: float) -> Finding:
+    short = limit - spot.thickness_mm
+    if maker == "input":
+        fix = f"move the two features {show_mm(short)} apart in the model, or accept it with a reason"
+    else:
+        fix = f"move what {maker} cuts here {show_mm(short)} away from its neighbour"
+    return Finding(
+        check="web",
+        part=part,
+        verdict="warn" if maker == "input" else "fail",
+        value=spot.thickness_mm,
+        limit=limit,
+        unit="mm",
+        at_mm=triple(spot.at_mm),
+        says=f"web of {show_mm(spot.thickness_mm)} between two features",
+        fix=fix,
+        made_by=maker,
+    )
+
+
+def _passed(part: str, limit: float, resolution: float) -> Finding:
+    return Finding(
+        check="web",
+        part=part,
+        verdict="pass",
+        limit=limit,
+        unit="mm",
+        says=f"no web under {show_mm(limit)}; any wider than {show_mm(resolution)} would have been seen",
+    )

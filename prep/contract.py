@@ -1,0 +1,293 @@
+"""Floor 4. What steps and checks share: `Step`, `Check`, `Outcome`, `Finding`, `Ledger`, `Bench`.
+
+What lives here: the frozen models a step is given and hands back; no geometry of its own.
+What may be imported: errors, units, tables, geometry, physics, places; pydantic.
+What must not come in: any one step or check, the recipe file, the disk.
+"""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, ClassVar, Literal
+
+import numpy as np
+from pydantic import BaseModel, ConfigDict, Field
+
+from prep.geometry.solid import Solid
+from prep.physics.balance import Lump, balance
+from prep.physics.part_mass import part_factor, part_mass
+from prep.places.place import Place, Triple
+from prep.tables import MaterialRow, ProcessRow, Tables
+
+Verdict = Literal["pass", "warn", "fail"]
+
+
+class Frozen(BaseModel):
+    """A model that cannot be changed after it is made and refuses unknown fields."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+# --- the ledger ---------------------------------------------------------------------------------
+
+
+class Item(Frozen):
+    """A bought thing the model holds: magnet, LED, cell, ballast."""
+
+    id: str
+    item: str
+    kind: Literal["magnet", "led", "cell", "ballast", "other"]
+    step: str
+    part: str
+    at_mm: Triple
+    axis: Triple
+    mass_g: float
+    mass_band_g: tuple[float, float] | None = None
+    pole_out: Literal["N", "S"] | None = None
+    ferrous: bool = False
+    highest_c: float | None = None
+    radius_mm: float = 0.0
+    length_mm: float = 0.0
+    pairs_with: str | None = None
+
+
+class Void(Frozen):
+    """Air that a step leaves in a part, and what it ends up full of."""
+
+    step: str
+    part: str
+    at_mm: Triple
+    volume_mm3: float
+    state: Literal["open", "plugged", "sealed", "filled"]
+
+
+class Film(Frozen):
+    """A coat on a region of a part."""
+
+    step: str
+    part: str
+    region: str
+    coat: str
+    thickness_mm: float
+
+
+class Work(Frozen):
+    """One task by hand or machine, and what must come before it."""
+
+    id: str
+    step: str
+    verb: Literal["print", "wash", "prime", "mask", "spray", "clear", "seat", "fill", "close", "weigh"]
+    says: str
+    after: tuple[str, ...] = ()
+    highest_c: float | None = None
+    minutes: float | None = None
+
+
+class Ledger(Frozen):
+    """What no mesh knows by itself: items, films, voids and the order of work of the whole model."""
+
+    items: tuple[Item, ...] = ()
+    films: tuple[Film, ...] = ()
+    voids: tuple[Void, ...] = ()
+    work: tuple[Work, ...] = ()
+
+    def with_entries(self, other: Ledger) -> Ledger:
+        """Join another ledger's entries on after this one's."""
+        return Ledger(
+            items=self.items + other.items,
+            films=self.films + other.films,
+            voids=self.voids + other.voids,
+            work=self.work + other.work,
+        )
+
+
+# --- what a step predicts and says -------------------------------------------------------------
+
+
+class Prediction(Frozen):
+    """What a step says it will do to one part, found without the solid kernel; `build` holds it to that.
+
+    Attributes
+    ----------
+    volume_mm3 : change of volume, negative for a cut
+    volume_tolerance_mm3 : how far off the prediction may be
+    grows : whether the bounds may grow
+    """
+
+    part: str
+    shells: int = 0
+    genus: int = 0
+    sealed_voids: int = 0
+    volume_mm3: float
+    volume_tolerance_mm3: float
+    grows: bool = False
+
+
+class Finding(Frozen):
+    """One thing a check or step found: a verdict with place, number, limit and action."""
+
+    check: str
+    part: str | None
+    verdict: Verdict
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    at_mm: Triple | None = None
+    says: str
+    fix: str = ""
+    made_by: str = ""
+    """The step that made it, or "input"; empty where neither applies."""
+
+
+class View(Frozen):
+    """A true section worth a picture: the plane through `at_mm` with this normal."""
+
+    title: str
+    part: str
+    with_parts: tuple[str, ...] = ()
+    at_mm: Triple
+    normal: Triple
+    span_mm: float
+
+
+class PlacedIn(Frozen):
+    """A place found, and the part and feature it is for."""
+
+    part: str
+    feature: str
+    place: Place
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a step hands back: solids, what it predicted of them, and what it says to the ledger."""
+
+    solids: Mapping[str, Solid]
+    predictions: tuple[Prediction, ...]
+    extra: Mapping[str, Solid] = field(default_factory=dict)
+    ledger: Ledger = field(default_factory=Ledger)
+    facts: Mapping[str, Any] = field(default_factory=dict)
+    places: tuple[PlacedIn, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    cautions: tuple[str, ...] = ()
+    views: tuple[View, ...] = ()
+
+
+# --- what a step is given ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part as it stands on the bench.
+
+    Attributes
+    ----------
+    solid : as it is now
+    original : as it was read, before any step
+    up : build direction, (3,) unit
+    weighed_g : the bare print of `original` on the scale, if it was weighed
+    """
+
+    name: str
+    solid: Solid
+    original: Solid
+    material: MaterialRow
+    up: Triple = (0.0, 0.0, 1.0)
+    weighed_g: float | None = None
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Everything a step or a check may look at; it is never changed in place."""
+
+    parts: Mapping[str, Part]
+    ledger: Ledger
+    process: ProcessRow
+    tables: Tables
+    wall_limit_mm: float
+    step_name: str = ""
+    tell: Callable[[str, float], None] = field(default=lambda *_: None)
+
+    def after(self, outcome: Outcome) -> Bench:
+        """The bench once an outcome's solids and ledger entries are on it."""
+        parts = dict(self.parts)
+        for name, solid in outcome.solids.items():
+            parts[name] = replace(parts[name], solid=solid)
+        return replace(self, parts=parts, ledger=self.ledger.with_entries(outcome.ledger))
+
+
+# --- the two kinds ------------------------------------------------------------------------------
+
+
+class Step(Frozen, ABC):
+    """One finishing step: settings and `apply`. The docstring of a subclass is its page's first paragraph.
+
+    A subclass declares ``step: Literal["<word>"]`` where the word is also its file's name.
+    """
+
+    whole_model: ClassVar[bool] = False
+    """Whether it weighs or otherwise reads parts it does not change, so that it waits for all before it."""
+
+    name: str | None = Field(None, description="how reports call this step; default: the step's own word")
+
+    @classmethod
+    def word(cls) -> str:
+        """The word that names the step in a recipe."""
+        return str(cls.model_fields["step"].annotation.__args__[0])  # type: ignore[union-attr]
+
+    @property
+    def title(self) -> str:
+        """How reports call it."""
+        return self.name or self.word().replace("_", " ")
+
+    @abstractmethod
+    def changes(self) -> tuple[str, ...]:
+        """Names of the parts it may change."""
+
+    @abstractmethod
+    def apply(self, bench: Bench) -> Outcome:
+        """New solids for the parts it changes, with predictions; the bench is left alone."""
+
+
+class Check(Frozen, ABC):
+    """One check: settings and `examine`. The docstring of a subclass is its page's first paragraph."""
+
+    @classmethod
+    @abstractmethod
+    def word(cls) -> str:
+        """The word that names the check in recipes and reports; also its file's name."""
+
+    @abstractmethod
+    def examine(self, bench: Bench) -> tuple[Finding, ...]:
+        """What it finds on the bench; at least one finding for every part it looked at, passes included."""
+
+
+def weigh_part(bench: Bench, name: str) -> Lump:
+    """What one part weighs as printed, items not counted; the band is that of its material unless it was weighed."""
+    part = bench.parts[name]
+    factor = part_factor(part.original, part.material, bench.process, part.up, part.weighed_g)
+    printed = part_mass(part.solid, part.material, bench.process, part.up, factor)
+    density = part.material.density_g_cm3
+    low, high = part.material.density_low / density, part.material.density_high / density
+    if part.weighed_g is not None:
+        low = high = 1.0
+    return Lump(printed.mass_g, printed.mass_g * low, printed.mass_g * high, printed.centre_mm)
+
+
+def weigh(bench: Bench, only: str | None = None) -> Lump:
+    """Mass, band and balance point of the whole model, or of one part with what it holds; read off the ledger."""
+    lumps = [weigh_part(bench, name) for name in bench.parts if only in {None, name}]
+    for item in bench.ledger.items:
+        if only in {None, item.part}:
+            low, high = item.mass_band_g or (item.mass_g, item.mass_g)
+            lumps.append(Lump(item.mass_g, low, high, np.array(item.at_mm)))
+    return balance(lumps)
+
+
+def worst(findings: tuple[Finding, ...]) -> Verdict:
+    """The worst verdict among findings; "pass" for none."""
+    order: tuple[Verdict, ...] = ("pass", "warn", "fail")
+    return order[max((order.index(finding.verdict) for finding in findings), default=0)]
+
