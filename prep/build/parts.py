@@ -13,7 +13,6 @@ from prep.errors import Faults, PrepError
 from prep.geometry.mend import mend
 from prep.geometry.read_mesh import read_mesh
 from prep.geometry.solid import Solid
-from prep.geometry.unit_guard import check_longest
 from prep.places.place import triple
 from prep.recipe import Recipe
 from prep.units import show_mm
@@ -75,12 +74,11 @@ def read_bench(recipe: Recipe, tell: Callable[[str, float], None] = lambda *_: N
 def _read_part(recipe: Recipe, name: str) -> tuple[Part, InputRecord, list[Finding]]:
     wanted = recipe.parts[name]
     raw = read_mesh(recipe.mesh_path(name), unit=wanted.unit, object_name=wanted.object)
-    mended = mend(raw)
+    longest = wanted.longest
+    mended = mend(raw, longest=(longest.value, (longest.high - longest.low) / 2.0) if longest is not None else None)
     solid = mended.solid
     findings = []
-    if wanted.longest is not None:
-        longest = wanted.longest
-        check_longest(solid.extents_mm, (longest.low, longest.high), raw.unit)
+    if longest is not None:
         found = float(solid.extents_mm.max())
         says = f"longest side {show_mm(found)}, as stated"
         findings.append(

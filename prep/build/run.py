@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field, fields, replace
 from pathlib import Path
 
 import prep
@@ -31,7 +31,7 @@ from prep.build.verify import hold_to
 from prep.contract import Bench, Finding, Outcome, Step, View, weigh, weigh_part, worst
 from prep.errors import PrepError
 from prep.geometry.solid import Solid
-from prep.geometry.write_mesh import WrittenMesh, write_mesh
+from prep.geometry.write_mesh import write_mesh
 from prep.places.place import triple
 from prep.recipe import Recipe
 
@@ -50,6 +50,14 @@ class _Diary:
     accepted: list[AcceptedRecord] = field(default_factory=list)
     keys: dict[str, StepKey] = field(default_factory=dict)
     timing: dict[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class _Written:
+    """Path beside the report, and hash, of every mesh written, by part and by extra piece."""
+
+    parts: dict[str, tuple[str, str]]
+    extra: dict[str, tuple[str, str]]
 
 
 def run(recipe: Recipe, out: Path, store: Store | None = None, tell: Tell = lambda *_: None) -> Built:
@@ -76,11 +84,11 @@ def run(recipe: Recipe, out: Path, store: Store | None = None, tell: Tell = lamb
     with _clock(diary, "check"):
         _run_checks(recipe, bench, diary, tell)
     with _clock(diary, "write"):
-        written, extra = _write(recipe, bench, out, diary, tell)
+        written = _write(recipe, bench, out, diary, tell)
     if store is not None:
         store.keep_keys(recipe.path, diary.keys)
     return Built(
-        record=_record(recipe, laid, bench, written, extra, diary),
+        record=_record(recipe, laid, bench, written, diary),
         before={name: part.original for name, part in bench.parts.items()},
         after={name: part.solid for name, part in bench.parts.items()},
         extra=diary.extra,
@@ -142,31 +150,27 @@ def _run_checks(recipe: Recipe, bench: Bench, diary: _Diary, tell: Tell) -> None
                 diary.accepted.append(accepted)
 
 
-def _write(
-    recipe: Recipe, bench: Bench, out: Path, diary: _Diary, tell: Tell
-) -> tuple[dict[str, WrittenMesh], dict[str, tuple[Path, WrittenMesh]]]:
-    inputs = tuple(recipe.mesh_path(name) for name in recipe.parts)
-    formats = {"3mf": ("3mf",), "stl": ("stl",), "both": ("3mf", "stl")}[recipe.outputs.format]
-    written: dict[str, WrittenMesh] = {}
+def _write(recipe: Recipe, bench: Bench, out: Path, diary: _Diary, tell: Tell) -> _Written:
+    """Write every part and extra piece; each file is read back and compared with its solid."""
+    inputs = [recipe.path, *(recipe.mesh_path(name) for name in recipe.parts)]
+    formats = {"3mf": ("3mf",), "stl": ("stl",), "both": ("stl", "3mf")}[recipe.outputs.format]
+    parts: dict[str, tuple[str, str]] = {}
+    (out / "parts").mkdir(parents=True, exist_ok=True)
     for turn, (name, part) in enumerate(bench.parts.items()):
         tell(f"writing {name}", turn / len(bench.parts))
-        for suffix in reversed(formats):
-            written[name] = write_mesh(out / "parts" / f"{name}.{suffix}", {name: part.solid}, keep_off=inputs)
-    extra = {}
+        for suffix in formats:
+            path = f"parts/{name}.{suffix}"
+            parts[name] = (path, write_mesh(out / path, {name: part.solid}, inputs=inputs))
+    extra: dict[str, tuple[str, str]] = {}
+    if diary.extra:
+        (out / "extra").mkdir(exist_ok=True)
     for stem, solid in diary.extra.items():
-        path = out / "extra" / f"{stem.replace(' ', '-')}.{formats[0]}"
-        extra[stem] = (path, write_mesh(path, {stem: solid}, keep_off=inputs))
-    return written, extra
+        path = f"extra/{stem.replace(' ', '-')}.{formats[-1]}"
+        extra[stem] = (path, write_mesh(out / path, {stem: solid}, inputs=inputs))
+    return _Written(parts, extra)
 
 
-def _record(
-    recipe: Recipe,
-    laid: Laid,
-    bench: Bench,
-    written: dict[str, WrittenMesh],
-    extra: dict[str, tuple[Path, WrittenMesh]],
-    diary: _Diary,
-) -> Record:
+def _record(recipe: Recipe, laid: Laid, bench: Bench, written: _Written, diary: _Diary) -> Record:
     whole = weigh(bench)
     target = next((s.facts["target"] for s in reversed(diary.steps) if s.facts.get("target")), None)
     return Record(
@@ -182,7 +186,7 @@ def _record(
             centre_mm=triple(whole.centre_mm),
             target=TargetRecord.model_validate(target) if target else None,
         ),
-        parts={name: _part_record(laid, bench, name, written[name], diary) for name in bench.parts},
+        parts={name: _part_record(laid, bench, name, written.parts[name], diary) for name in bench.parts},
         steps=tuple(diary.steps),
         items=bench.ledger.items,
         checks=tuple(diary.findings),
@@ -194,33 +198,33 @@ def _record(
         overrides=_overrides(recipe),
         extra=tuple(
             FileRecord(
-                path=f"extra/{path.name}",
-                sha256=mesh.sha256,
+                path=path,
+                sha256=sha256,
                 name=stem,
                 triangles=len(diary.extra[stem].triangles),
                 volume_mm3=diary.extra[stem].volume_mm3,
             )
-            for stem, (path, mesh) in extra.items()
+            for stem, (path, sha256) in written.extra.items()
         ),
         timing_s={phase: round(seconds, 3) for phase, seconds in diary.timing.items()},
     )
 
 
-def _part_record(laid: Laid, bench: Bench, name: str, mesh: WrittenMesh, diary: _Diary) -> PartRecord:
-    read_back = mesh.solid
-    mass = weigh_part(bench, name)
+def _part_record(laid: Laid, bench: Bench, name: str, written: tuple[str, str], diary: _Diary) -> PartRecord:
+    path, sha256 = written
+    solid, mass = bench.parts[name].solid, weigh_part(bench, name)
     walls = [f for f in diary.findings if f.check == "wall" and f.part == name and f.unit == "mm" and f.at_mm]
     thinnest = min(walls, key=lambda finding: finding.value or 0.0, default=None)
     return PartRecord(
         input=laid.inputs[name],
         output=OutputRecord(
-            path=f"parts/{mesh.path.name}",
-            sha256=mesh.sha256,
-            triangles=len(read_back.triangles),
-            shells=read_back.topology.shells,
-            genus=read_back.topology.genus,
-            extents_mm=triple(read_back.extents_mm),
-            volume_mm3=read_back.volume_mm3,
+            path=path,
+            sha256=sha256,
+            triangles=len(solid.triangles),
+            shells=solid.topology.shells,
+            genus=solid.topology.genus,
+            extents_mm=triple(solid.extents_mm),
+            volume_mm3=solid.volume_mm3,
             mass_g=mass.mass_g,
             centre_mm=triple(mass.centre_mm),
         ),
@@ -234,20 +238,19 @@ def _part_record(laid: Laid, bench: Bench, name: str, mesh: WrittenMesh, diary: 
 
 
 def _overrides(recipe: Recipe) -> tuple[OverrideRecord, ...]:
-    tables = recipe.tables
-    shop = [
-        OverrideRecord(table=table, row=override.name, says=str(override))
-        for table in ("magnets", "materials", "processes", "ballast", "leds", "cells", "paints", "adhesives")
-        for override in tables.named(table).overrides
-    ]
+    rows = []
+    for column in fields(recipe.tables):
+        table = recipe.tables.named(column.name)
+        rows += [
+            OverrideRecord(table=table.name, row=one.row, says=f"{one.column}: {one.was or 'nothing'} -> {one.now}")
+            for one in table.overrides
+        ]
+        rows += [OverrideRecord(table=table.name, row=row, says="the shop's own row") for row in table.added]
     changed = recipe.process.changed_columns()
     if changed:
-        says = ", ".join(
-            f"{column} {value:g}" if isinstance(value, float) else f"{column} {value}"
-            for column, value in changed.items()
-        )
-        shop.append(OverrideRecord(table="processes", row=recipe.process.based_on, says=f"the recipe sets {says}"))
-    return tuple(shop)
+        says = "the recipe sets " + ", ".join(f"{name} {value}" for name, value in changed.items())
+        rows.append(OverrideRecord(table="processes", row=recipe.process.based_on, says=says))
+    return tuple(rows)
 
 
 def _within(tell: Tell, title: str, turn: int, count: int) -> Tell:

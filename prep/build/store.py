@@ -9,6 +9,7 @@ import tempfile
 import zipfile
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -47,7 +48,7 @@ class Store:
         """The outcome kept under a key, or None."""
         path = self._path(key)
         try:
-            with np.load(path, allow_pickle=False) as arrays:
+            with path.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
                 words = _Words.model_validate_json(str(arrays["words"]))
                 solids = {name: _solid(arrays, f"solid-{row}") for row, name in enumerate(words.solids)}
                 extra = {name: _solid(arrays, f"extra-{row}") for row, name in enumerate(words.extra)}
@@ -61,7 +62,7 @@ class Store:
         """Keep an outcome; a full disk or a folder without permission is no fault of the build."""
         fields = {name: getattr(outcome, name) for name in _Words.model_fields if name not in {"solids", "extra"}}
         words = _Words(solids=tuple(outcome.solids), extra=tuple(outcome.extra), **fields)
-        arrays: dict[str, np.ndarray] = {"words": np.array(words.model_dump_json())}  # type: ignore[type-arg]
+        arrays: dict[str, Any] = {"words": np.array(words.model_dump_json())}
         for kind, solids in (("solid", outcome.solids), ("extra", outcome.extra)):
             for row, solid in enumerate(solids.values()):
                 arrays[f"{kind}-{row}-v"], arrays[f"{kind}-{row}-t"] = solid.vertices, solid.triangles
@@ -70,7 +71,7 @@ class Store:
             handle, name = tempfile.mkstemp(dir=self.folder, suffix=".part")
             try:
                 with os.fdopen(handle, "wb") as file:
-                    np.savez(file, **arrays)  # type: ignore[arg-type]
+                    np.savez(file, **arrays)
                 Path(name).replace(self._path(key))
             finally:
                 Path(name).unlink(missing_ok=True)

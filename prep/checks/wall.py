@@ -50,7 +50,7 @@ class Wall(Check):
 def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
     found = wall_thickness(part.solid, limit_mm=limit, tell=bench.tell)
     thin = [s for s in found.thin_spots if s.kind in _WALLS and s.thickness_mm < limit * (1.0 - _SLACK)]
-    sharp = [s for s in found.thin_spots if s.kind == "knife edge"]
+    sharp = [s for s in found.thin_spots if s.kind == "knife edge" and s.extent_mm[1] >= limit]
     walls = _with_maker(bench, part, thin, limit)
     edges = _with_maker(bench, part, sharp, limit)
     walls.sort(key=lambda pair: (pair[1] == "input", pair[0].thickness_mm))

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+if TYPE_CHECKING:
+    from prep.build.record import Record
 
 
 @click.command()
@@ -39,11 +43,12 @@ def build(recipe: Path, out: Path | None, *, as_json: bool, fresh: bool) -> int:
     if as_json:
         click.echo((folder / "report.json").read_text("utf-8"), nl=False)
     else:
-        click.echo(summary(_as_written(folder), folder))
+        click.echo(summary(_as_written(folder)))
+        click.echo(f"\nreport  {folder / 'report.html'}")
     return 1 if built.record.verdict == "fail" else 0
 
 
-def _as_written(folder: Path):  # type: ignore[no-untyped-def]  # noqa: ANN202  the type is imported late
+def _as_written(folder: Path) -> Record:
     from prep.build.record import Record
 
     return Record.from_json((folder / "report.json").read_text("utf-8"))

@@ -107,16 +107,16 @@ def kind_of(prints: Footprints, row: int, span_mm: float) -> Kind:
     - *wall*: at the limit or above, whatever its shape;
     - *pin*: free on two opposite sides within three thicknesses;
     - *web*: air on both skins that is closed in within ten limits;
-    - *rib*: free on one side, standing on thick material less than fifteen thicknesses away on the other, with no
-      other wall within 25 limits of either skin;
-    - *skin*: thick material on two opposite sides, less than fifteen thicknesses apart;
+    - *rib*: free on one side, standing on thick material less than fifteen limits away on the other, with no other
+      wall within 25 limits of either skin;
+    - *skin*: thick material on two opposite sides, less than fifteen limits apart;
     - *wall*: everything else.
     """
     half = _DIRECTIONS // 2
     ends, widths = prints.ends[row], prints.widths_mm[row]
     one, other = ends[:half], ends[half:]
     stands = ((one == _FREE) & (other == _GROWS)) | ((one == _GROWS) & (other == _FREE))
-    near = widths < 15.0 * span_mm
+    near = widths < 15.0 * max(span_mm, prints.limit_mm)
     air = prints.air_mm[row]
     kind: Kind = "wall"
     if (stands & (widths < span_mm)).any():

@@ -43,7 +43,13 @@ class Balls:
 
 
 def inscribed_balls(
-    nearest: Nearest, normals: Array, point: Array, normal: Array, start_mm: Array, widest_wedge_deg: float
+    nearest: Nearest,
+    normals: Array,
+    point: Array,
+    normal: Array,
+    start_mm: Array,
+    widest_wedge_deg: float,
+    exact_below_mm: float = np.inf,
 ) -> Balls:
     """Shrink a ball tangent at each point until no surface is left inside it.
 
@@ -57,6 +63,8 @@ def inscribed_balls(
         Diameters to start from, no smaller than the answer or the cap on it.
     widest_wedge_deg : float
         A touch counts as opposed up to this wedge angle.
+    exact_below_mm : float
+        A larger ball that shrinks by less than a fortieth of its radius is taken as it then is, without asking again.
 
     Notes
     -----
@@ -98,11 +106,14 @@ def inscribed_balls(
             smaller = square / (2.0 * depth)
             turn = np.degrees(np.arccos(np.clip(1.0 - depth / smaller, -1.0, 1.0)))
         fair = (depth > 0.0) & (smaller < radius[rows]) & (turn > _OWN_SIDE_DEG)
+        hardly = (found.distance_mm[within] > 0.975 * radius[rows]) & (2.0 * smaller > exact_below_mm)
         rows = rows[fair]
         last = _Touches(rows, smaller[fair], q[fair], owner[fair], turn[fair])
         radius[rows] = last.radius
         facing = -np.einsum("ij,ij->i", normal[rows], normals[last.triangle])
-        _note(opposed, touch, triangle, wedge, last.of((facing >= squarely) & (180.0 - last.turn <= widest_wedge_deg)))
+        closing = 180.0 - last.turn <= widest_wedge_deg
+        _note(opposed, touch, triangle, wedge, last.of(closing & ((facing >= squarely) | hardly[fair])))
+        rows, last = rows[~hardly[fair]], last.of(~hardly[fair])
     return Balls(2.0 * radius, opposed, touch, triangle, wedge)
 
 

@@ -17,7 +17,7 @@ _DOUBTFUL = 0.05
 
 
 class Inside:
-    """Signs for points whose nearest surface points are known.
+    """Sides of points whose nearest surface points are known.
 
     Parameters
     ----------
@@ -52,7 +52,8 @@ class Inside:
         cross = np.cross(sides[:, 0], sides[:, 1])
         self.face_normals = _unit(cross)
         self._dual = _barycentric_gradients(sides, cross)
-        angles = np.arccos(np.clip(-np.einsum("mij,mij->mi", _unit(sides), _unit(np.roll(sides, 1, axis=1))), -1, 1))
+        along = _unit(sides)
+        angles = np.arccos(np.clip(-np.einsum("mij,mij->mi", along, np.roll(along, 1, axis=1)), -1, 1))
         flat = triangles.ravel()
         weighted = (angles[:, :, None] * self.face_normals[:, None, :]).reshape(-1, 3)
         self._corner = np.stack(
@@ -73,10 +74,11 @@ class Inside:
         share[:, 0] += 1.0
         zero = share < _ON_EDGE
         normal = self.face_normals[triangle]
-        on_edge = np.flatnonzero(zero.sum(axis=1) == 1)
-        facing_away = np.argmax(zero[on_edge], axis=1)
-        normal[on_edge] = self._edge[triangle[on_edge], (facing_away + 1) % 3]
-        on_corner = np.flatnonzero(zero.sum(axis=1) >= 2)
+        zeros = zero.sum(axis=1)
+        on_edge = np.flatnonzero(zeros == 1)
+        side = (np.argmax(zero[on_edge], axis=1) + 1) % 3
+        normal[on_edge] = self._edge[triangle[on_edge], side]
+        on_corner = np.flatnonzero(zeros >= 2)
         at = np.argmax(share[on_corner], axis=1)
         normal[on_corner] = self._corner[self._triangles[triangle[on_corner], at]]
         height = np.einsum("ij,ij->i", way, normal)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from prep.errors import EmptyFile, FileCutShort, FileMalformed
+from prep.errors import EmptyFile, FileCutShort, FileMalformed, FileUnfinished
 from prep.geometry.fan import Whole, fan
 from prep.geometry.ply_header import Element, PlyHeader, ply_header
 from prep.geometry.raw_mesh import Colours, Parsed
@@ -51,6 +51,12 @@ def read_ply(data: bytes) -> Parsed:
             found=f"{len(points.get('x', ()))} points, {0 if faces is None else len(faces[0])} faces",
             fix="export the part as a mesh of faces, not as points or strips",
         )
+    if faces[0][-1] == 0:
+        raise FileUnfinished(
+            "the end of the PLY file is still blank",
+            found=f"{int((faces[0] == 0).sum())} of {len(faces[0])} faces have no corners",
+            fix="wait until the copy has finished, or copy the file again",
+        )
     vertices = np.stack([points[axis].astype(np.float64) for axis in "xyz"], axis=1)
     triangles, face = fan(faces[0], _whole(faces[1], len(vertices)))
     if len(triangles) == 0:
@@ -71,9 +77,7 @@ def _whole(corners: Column, points: int) -> Whole:
     return numbers.astype(np.int64)
 
 
-def _colours(
-    points: dict[str, Column], faces: dict[str, Column], triangles: Whole, face: Whole
-) -> Colours | None:
+def _colours(points: dict[str, Column], faces: dict[str, Column], triangles: Whole, face: Whole) -> Colours | None:
     """Colour of each triangle, (m, 4)."""
     if all(shade in faces for shade in _SHADES):
         return np.asarray(np.rint(_shades(faces)[face]), dtype=np.uint8)
@@ -90,7 +94,7 @@ def _shades(columns: dict[str, Column]) -> Array:
             bands.append(np.full(len(columns["red"]), 255.0))
             continue
         band = columns[name]
-        scale = 255.0 if band.dtype.kind == "f" else 255.0 / np.iinfo(band.dtype).max
+        scale = 255.0 if band.dtype.kind == "f" else 255.0 / np.iinfo(str(band.dtype)).max
         bands.append(np.clip(np.nan_to_num(band.astype(np.float64) * scale), 0.0, 255.0))
     return np.stack(bands, axis=1)
 
@@ -197,9 +201,7 @@ def _native(column: np.ndarray) -> Column:
     return np.ascontiguousarray(column).astype(column.dtype.newbyteorder("="), copy=False)
 
 
-def _walk(
-    order: str, element: Element, data: bytes, at: int
-) -> tuple[int, dict[str, Column], dict[str, Lists]]:
+def _walk(order: str, element: Element, data: bytes, at: int) -> tuple[int, dict[str, Column], dict[str, Lists]]:
     """Rows whose lists differ in length, one by one."""
     starts: dict[str, list[int]] = {p.name: [] for p in element.properties}
     counts: dict[str, list[int]] = {p.name: [] for p in element.properties if p.count is not None}
@@ -222,12 +224,12 @@ def _walk(
     lists: dict[str, Lists] = {}
     for p in element.properties:
         begin = np.array(starts[p.name], dtype=np.int64)
-        length = np.array(counts[p.name], dtype=np.int64) if p.count is not None else np.ones(len(begin), np.int64)
-        numbers = _gather(data, begin, length, order + p.number)
+        sizes = np.array(counts[p.name], dtype=np.int64) if p.count is not None else np.ones(len(begin), np.int64)
+        numbers = _gather(data, begin, sizes, order + p.number)
         if p.count is None:
             columns[p.name] = numbers
         else:
-            lists[p.name] = (length, numbers)
+            lists[p.name] = (sizes, numbers)
     return at, columns, lists
 
 
@@ -245,7 +247,7 @@ def _gather(data: bytes, begin: Whole, length: Whole, kind: str) -> Column:
 
 def _read_text(header: PlyHeader, data: bytes) -> Rows:
     if b"\0" in data:
-        raise FileCutShort(
+        raise FileUnfinished(
             "part of the PLY file is blank",
             found=f"{data.count(bytes(1))} zero bytes in a text file",
             fix="wait until the copy has finished, or export the file again",

@@ -109,7 +109,7 @@ def _judge_tail(tail: bytes, count: int) -> tuple[str, ...]:
 
 def _refuse_blank(corners: np.ndarray) -> None:
     """Refuse records of zeros: at the end, or in a run as long as a page of the disk."""
-    blank = ~corners.reshape(-1, 9).any(axis=1)
+    blank = np.logical_not(np.asarray(corners.reshape(-1, 9).any(axis=1)))
     if not blank.any():
         return
     filled = np.flatnonzero(~blank)

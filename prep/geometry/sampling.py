@@ -7,11 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from prep.geometry.creases import creases
+from prep.geometry.creases import Creases
 from prep.geometry.solid import Array, Indices, Solid
 
 _SMALL = 0.3
 """Share of a cell below which a triangle counts as small and shares its voxel's one sample."""
+
+_STRAY = 1.12
+"""Spacings: farther than a lattice cell reaches from its sample, a small triangle keeps a sample of its own."""
 
 
 @dataclass(frozen=True)
@@ -59,19 +62,18 @@ def sample_surface(solid: Solid, spacing_mm: float) -> Samples:
     return Samples(point[kept], solid.triangle_normals[triangle], triangle, reach_mm)
 
 
-def sample_inward_creases(
-    solid: Solid, spacing_mm: float, fan_deg: float = 20.0, at_least_deg: float = 25.0
-) -> Samples:
+def sample_inward_creases(solid: Solid, found: Creases, spacing_mm: float, fan_deg: float = 20.0) -> Samples:
     """Samples along the creases that turn inward, one for each direction of the fan between the two faces.
 
     A slot's corner looks at a neighbouring hole along neither of its faces; these samples look that way.
 
     Parameters
     ----------
+    found : Creases
+        Of the solid; those that turn outward are left out.
     fan_deg : float
         Largest angle between neighbouring directions of a fan.
     """
-    found = creases(solid, at_least_deg)
     rows = np.flatnonzero(found.reflex)
     start, end = (solid.vertices[found.ends[rows, k]] for k in range(2))
     length = np.linalg.norm(end - start, axis=1)
@@ -179,22 +181,24 @@ def _thin_out(
     furthest = float(reach[large].max()) if len(large) else 0.0
     if len(small) == 0:
         return large, furthest
-    side = 0.8 * spacing_mm
-    scaled = (point[small] - point.min(axis=0)) / side
+    scaled = (point[small] - point.min(axis=0)) / spacing_mm
     cell = np.floor(scaled).astype(np.int64)
     octant = (normal[small] > 0.0) @ np.array([1, 2, 4])
     span = cell.max(axis=0) + 1
     key = ((cell[:, 0] * span[1] + cell[:, 1]) * span[2] + cell[:, 2]) * 8 + octant
     middling = ((scaled - cell - 0.5) ** 2).sum(axis=1)
-    order = np.lexsort((middling, key))
-    sorted_key = key[order]
-    first = np.concatenate([[True], sorted_key[1:] != sorted_key[:-1]])
-    chosen = order[first]
+    order = np.argsort(key, kind="stable")
+    first = np.concatenate([[True], key[order][1:] != key[order][:-1]])
     group = np.cumsum(first) - 1
+    least = np.minimum.reduceat(middling[order], np.flatnonzero(first))
+    middle = np.flatnonzero(middling[order] == least[group])
+    chosen = np.empty(len(least), dtype=np.int64)
+    chosen[group[middle]] = order[middle]
     away = np.linalg.norm(point[small[order]] - point[small[chosen]][group], axis=1) + reach[small[order]]
-    stray = away > spacing_mm
-    kept = np.unique(np.concatenate([large, small[chosen], small[order[stray]]]))
-    return kept, max(furthest, float(np.where(stray, reach[small[order]], away).max()))
+    stray = away > _STRAY * spacing_mm
+    kept = np.zeros(len(point), dtype=bool)
+    kept[large] = kept[small[chosen]] = kept[small[order[stray]]] = True
+    return np.flatnonzero(kept), max(furthest, float(np.where(stray, reach[small[order]], away).max()))
 
 
 def _spread(counts: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:

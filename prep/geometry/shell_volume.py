@@ -23,12 +23,23 @@ COARSEST = 4.0
 FLAT = 0.1
 """How far the depth at a cell's corners may be off its tangent plane for the plane to stand for it, in finest cells."""
 
-NO_CORE = 0.3
-"""How far below 0 the least of a cell's tangent planes must stay for the cell to hold no core, in cells."""
+COVERED = math.sqrt(5.0) / 4.0
+"""Farthest that a point of a cube is from its middle or a corner, in edges."""
+
+REFLEX = 0.05
+"""How far a tangent plane must lie below the depth to show a reflex bend, in cells."""
+
+NO_CORE = 0.25
+"""How far below 0 the least tangent plane must stay at 64 points of a cell for it to hold no core, in cells."""
+
+OPPOSED = -0.95
+"""Cosine between two gradients of depth below which they belong to the two sides of a thin sheet."""
 
 _CORNERS = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=np.int64)
-_FINE = 4
-_SUB = ((np.stack(np.meshgrid(*[np.arange(_FINE)] * 3, indexing="ij"), axis=-1).reshape(-1, 3) + 0.5) / _FINE) - 0.5
+_OFFSETS = np.concatenate([np.zeros((1, 3)), _CORNERS - 0.5])
+"""Middle and corners of a cell about its middle, in cells."""
+
+_SUB = (np.stack(np.meshgrid(*[np.arange(4)] * 3, indexing="ij"), axis=-1).reshape(-1, 3) + 0.5) / 4.0 - 0.5
 
 
 @dataclass(frozen=True)
@@ -91,13 +102,13 @@ def core_of(solid: Solid, side_mm: float, skin_mm: float, up: Array, cell_mm: fl
 
 @dataclass(frozen=True)
 class _Depth:
-    """Depth below the shell at points, positive in the core, and its gradient."""
+    """Depth below the shell at points, positive in the core, its gradient, and the distance to the surface."""
 
     value: Array
     gradient: Array
     distance: Array
 
-    def rows(self, kept: NDArray[np.bool_]) -> _Depth:
+    def rows(self, kept: NDArray[np.bool_] | NDArray[np.int64]) -> _Depth:
         return _Depth(self.value[kept], self.gradient[kept], self.distance[kept])
 
 
@@ -160,57 +171,76 @@ class _Search:
         cut = (volume > 0.0) & (volume < size**3)
         self.error += float(np.abs(curvature[flat][cut]).sum()) * size**2 / 4.0
         cells, middles, depth, corner = cells[~flat], middles[~flat], depth.rows(~flat), corner.rows(~flat)
-        least = self._least_planes(depth, corner, size)
+        around = _Depth(
+            np.concatenate([depth.value[:, None], corner.value], axis=1),
+            np.concatenate([depth.gradient[:, None, :], corner.gradient], axis=1),
+            np.concatenate([depth.distance[:, None], corner.distance], axis=1),
+        )
+        hopeful = _may_hold_core(around, size)
         if level > 0:
-            hopeful: NDArray[np.bool_] = least.max(axis=1, initial=-np.inf) > -NO_CORE * size
             return np.asarray(cells[hopeful])
-        piece = size / _FINE
-        share = np.clip(0.5 + least / piece, 0.0, 1.0) * piece**3
-        self._add(middles, share.sum(axis=1), share @ (_SUB * size))
-        self.error += float((share.max(axis=1, initial=0.0) > 0.0).sum()) * size**3 / 40.0
+        self._sum_kinks(middles[hopeful], around.rows(hopeful), size)
         return cells[:0]
+
+    def _sum_kinks(self, middles: Array, around: _Depth, size: float) -> None:
+        """Sum up finest cells that no plane fits: eighths by their own planes, less what the far side takes."""
+        eighths = _OFFSETS[1:] * size / 2.0
+        points = (middles[:, None, :] + eighths).reshape(-1, 3)
+        depth = self._depth(points, self.side)
+        piece = size / 2.0
+        volume, moment = cut_cubes(piece, depth.value, depth.gradient)
+        planes = _tangents(around, size, eighths)
+        slope = depth.gradient.reshape(-1, 8, 3) @ around.gradient.transpose(0, 2, 1)
+        far = np.where(slope < OPPOSED, planes.transpose(0, 2, 1), np.inf).min(axis=2, initial=np.inf).ravel()
+        lost = 1.0 - np.clip(0.5 + far / piece, 0.0, 1.0)
+        kept = np.maximum(volume - lost * piece**3, 0.0)
+        share = np.divide(kept, volume, out=np.zeros_like(kept), where=volume > 0.0)
+        self._add(points, kept, moment * share[:, None])
+        self.error += float((kept.reshape(-1, 8).max(axis=1, initial=0.0) > 0.0).sum()) * size**3 / 40.0
 
     def _depth(self, points: Array, certain: float) -> _Depth:
         """Depth at points; those farther in the shell than `certain` need no side."""
         found = self.nearest.query(points)
-        value = -found.distance_mm - self.side
         deep = np.flatnonzero(found.distance_mm + certain > self.side)
         subset = type(found)(found.distance_mm[deep], found.triangle[deep], found.point[deep])
-        within = deep[self.inside.test(points[deep], subset)]
-        value[within] = found.distance_mm[within] - self.side
         sign = np.full(len(points), -1.0)
-        sign[within] = 1.0
+        sign[deep[self.inside.test(points[deep], subset)]] = 1.0
         reach = found.distance_mm[:, None]
         on_surface = -self.inside.face_normals[found.triangle]
         gradient = np.divide((points - found.point) * sign[:, None], reach, out=on_surface, where=reach > self.tiny)
-        return _Depth(value, gradient, found.distance_mm)
+        return _Depth(sign * found.distance_mm - self.side, gradient, found.distance_mm)
 
     def _corner_depths(self, cells: NDArray[np.int64], size: float) -> _Depth:
         """Depth at the eight corners of each cell, (n, 8) and (n, 8, 3); each shared corner asked once."""
         corners = (cells[:, None, :] + _CORNERS).reshape(-1, 3)
         if len(corners) == 0:
-            return _Depth(np.empty((0, 8)), np.empty((0, 8, 3)), np.empty((0, 8)))
+            return self._depth(np.empty((0, 3)), self.side).rows(np.empty((0, 8), dtype=np.int64))
         low = corners.min(axis=0)
         span = np.ptp(corners, axis=0) + 1
         key = np.ravel_multi_index(tuple((corners - low).T), tuple(span))
         _, first, back = np.unique(key, return_index=True, return_inverse=True)
         depth = self._depth(np.asarray(corners[first] * size, dtype=np.float64), self.side)
-        return _Depth(
-            depth.value[back].reshape(-1, 8),
-            depth.gradient[back].reshape(-1, 8, 3),
-            depth.distance[back].reshape(-1, 8),
-        )
-
-    @staticmethod
-    def _least_planes(depth: _Depth, corner: _Depth, size: float) -> Array:
-        """Least of the tangent planes at a cell's middle and corners, at 64 points of the cell, (n, 64)."""
-        offsets = (_CORNERS - 0.5) * size
-        gradients = np.concatenate([depth.gradient[:, None, :], corner.gradient], axis=1)
-        levels = np.concatenate(
-            [depth.value[:, None], corner.value - np.einsum("nij,ij->ni", corner.gradient, offsets)], axis=1
-        )
-        return np.asarray((levels[:, :, None] + gradients @ (_SUB * size).T).min(axis=1))
+        return depth.rows(back.reshape(-1, 8))
 
     def _add(self, middles: Array, volume: Array, moment: Array) -> None:
         self.volume += float(volume.sum())
         self.moment += volume @ middles + moment.sum(axis=0)
+
+
+def _tangents(around: _Depth, size: float, points: Array) -> Array:
+    """Values at `points`, (k, 3) from a cell's middle, of the nine tangent planes of each cell, (n, 9, k)."""
+    level = around.value - np.einsum("nij,ij->ni", around.gradient, _OFFSETS * size)
+    return np.asarray(level[:, :, None] + around.gradient @ points.T)
+
+
+def _may_hold_core(around: _Depth, size: float) -> NDArray[np.bool_]:
+    """Cells that may hold core though no plane fits them.
+
+    No point of a cube is farther than 0.56 edges from its middle or nearest corner, which bounds the depth. Where the
+    nine samples show no reflex bend, no tangent plane lies below the depth, which bounds it better.
+    """
+    best = around.value.max(axis=1, initial=-np.inf)
+    at_samples = _tangents(around, size, _OFFSETS * size)
+    reflex = (at_samples < around.value[:, None, :] - REFLEX * size).any(axis=(1, 2))
+    foretold = _tangents(around, size, _SUB * size).min(axis=1).max(axis=1, initial=-np.inf)
+    return np.asarray((best > -COVERED * size) & (reflex | (foretold > -NO_CORE * size)))

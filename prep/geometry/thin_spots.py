@@ -26,6 +26,9 @@ EDGE_DEG = 15.0
 KNIFE_DEG = 30.0
 """An edge sharper than this is a knife edge."""
 
+_KNIFE_TIP = 0.25
+"""A tip broader than this share of the limit is blunt."""
+
 
 @dataclass(frozen=True)
 class ThinSpot:
@@ -135,7 +138,8 @@ def find_spots(
         widths = prints.widths_mm[row]
         extent = (float(widths.min()), float(widths.max()))
         if way.wedge_deg > EDGE_DEG:
-            kind: Kind = "knife edge" if way.wedge_deg < KNIFE_DEG else "edge"
+            blunt = way.wedge_deg >= KNIFE_DEG or way.length_mm > _KNIFE_TIP * limit_mm
+            kind: Kind = "edge" if blunt else "knife edge"
         else:
             kind = kind_of(prints, row, way.length_mm)
         spots.append(ThinSpot(way.start, way.end, way.length_mm, kind, way.wedge_deg, extent))

@@ -27,7 +27,7 @@ class TrianglesNear:
         self.radius: Array = np.sqrt(((corners - self.centroid[:, None]) ** 2).sum(axis=2).max(axis=1))
         sizes = np.ceil(np.log2(np.maximum(self.radius, 1e-9 * solid.diagonal_mm))).astype(np.int64)
         self._classes = [
-            (2.0 ** float(size), rows, cKDTree(self.centroid[rows]))
+            (2.0 ** float(size), rows, cKDTree(self.centroid[rows], balanced_tree=False, compact_nodes=False))
             for size in np.unique(sizes)
             for rows in (np.flatnonzero(sizes == size),)
         ]

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
+from prep.geometry.creases import Creases, creases
 from prep.geometry.distance import Nearest
 from prep.geometry.double_normal import ShortestWays
 from prep.geometry.footprint import Kind
@@ -26,6 +27,7 @@ KINDS: tuple[Kind | str, ...] = (
 """Words for the codes in `Thickness.kind`; "bulk" is material as thick as the limit or thicker."""
 
 _OPPOSED_DEG = 60.0
+_CREASE_DEG = 25.0
 _CHUNK = 1 << 17
 _MOST_SAMPLES = 1_000_000
 _MOST_SEEDS = 200
@@ -127,10 +129,11 @@ def _default_spacing(solid: Solid, limit_mm: float) -> float:
 def _measure(solid: Solid, spacing_mm: float, limit_mm: float, *, fine: bool, tell: Progress) -> Thickness:
     spacing = spacing_mm / 2.0 if fine else spacing_mm
     tell("thickness: samples", 0.0)
-    samples = _samples(solid, spacing)
+    found = creases(solid, _CREASE_DEG)
+    samples = _samples(solid, found, spacing)
     scene, nearest = RayScene([solid]), Nearest.of(solid)
     taken = _take(solid, scene, nearest, samples, limit_mm, tell)
-    wedges = sharp_wedges(solid, _OPPOSED_DEG, KNIFE_DEG, limit_mm / 20.0)
+    wedges = sharp_wedges(solid, found, _OPPOSED_DEG, KNIFE_DEG, limit_mm / 20.0)
     edge = _edge_rows(taken, wedges, spacing, limit_mm)
     kind = np.zeros(len(samples.point), dtype=np.int8)
     kind[edge] = KINDS.index("edge")
@@ -157,9 +160,9 @@ def _measure(solid: Solid, spacing_mm: float, limit_mm: float, *, fine: bool, te
     )  # fmt: skip
 
 
-def _samples(solid: Solid, spacing_mm: float) -> Samples:
+def _samples(solid: Solid, found: Creases, spacing_mm: float) -> Samples:
     spread = sample_surface(solid, spacing_mm)
-    extra = sample_inward_creases(solid, spacing_mm)
+    extra = sample_inward_creases(solid, found, spacing_mm)
     return Samples(
         np.concatenate([spread.point, extra.point]),
         np.concatenate([spread.normal, extra.normal]),
@@ -208,7 +211,7 @@ def _take(solid: Solid, scene: RayScene, nearest: Nearest, samples: Samples, lim
         faces = np.isfinite(distance) & (lean <= _OPPOSED_DEG)
         leaves = np.isfinite(distance) & (lean < 90.0)
         start = np.minimum(np.where(leaves, distance, np.inf), 2.0 * limit_mm)
-        balls = inscribed_balls(nearest, normals, point, normal, start, _OPPOSED_DEG)
+        balls = inscribed_balls(nearest, normals, point, normal, start, _OPPOSED_DEG, 1.25 * limit_mm)
         ray[rows] = np.where(faces, distance, np.inf)
         ball[rows] = balls.diameter_mm
         closer = balls.opposed_mm < ray[rows]

@@ -9,7 +9,7 @@ import scipy.sparse
 from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
-from prep.geometry.creases import creases
+from prep.geometry.creases import Creases
 from prep.geometry.solid import Array, Indices, Solid
 
 
@@ -70,25 +70,28 @@ class Wedges:
         return answer
 
 
-def sharp_wedges(solid: Solid, widest_deg: float, split_deg: float, deeper_than_mm: float) -> Wedges:
+def sharp_wedges(solid: Solid, found: Creases, widest_deg: float, split_deg: float, deeper_than_mm: float) -> Wedges:
     """Chains of outward creases with less than a given angle of material between their faces.
 
     Parameters
     ----------
+    found : Creases
+        Of the solid, down to a turn of 180 degrees less `widest_deg` at least.
     split_deg : float
         Edges sharper than this make chains of their own.
     deeper_than_mm : float
-        Both triangles must reach this far back from the edge; slivers left by an export do not.
+        Both triangles must reach this far back from the edge, or a third of its length; slivers left by an export
+        do neither.
 
     Notes
     -----
     Exact angles of the triangles as they stand. Cost: O(m log m).
     """
-    found = creases(solid, 180.0 - widest_deg)
     a, b = (solid.vertices[found.ends[:, k]] for k in range(2))
     length = np.linalg.norm(b - a, axis=1)
     depth = 2.0 * solid.triangle_areas[found.triangles].min(axis=1) / np.where(length > 0.0, length, 1.0)
-    rows = np.flatnonzero(~found.reflex & (depth > deeper_than_mm) & (length > 0.0))
+    deep = depth > np.minimum(deeper_than_mm, 0.3 * length)
+    rows = np.flatnonzero(~found.reflex & (found.turn_deg >= 180.0 - widest_deg) & deep & (length > 0.0))
     angle = 180.0 - found.turn_deg
     chains = []
     for some in (rows[angle[rows] < split_deg], rows[angle[rows] >= split_deg]):

@@ -32,7 +32,7 @@ def exact_weld(points: NDArray[np.floating]) -> tuple[NDArray[np.intp], Indices]
     share a hash the rows are sorted after all. Cost O(n log n), five arrays of 8 n bytes.
     """
     plain = np.ascontiguousarray(points) + 0.0
-    bits = plain.view(np.uint32 if plain.dtype == np.float32 else np.uint64).reshape(-1, 3)
+    bits: NDArray[np.unsignedinteger] = plain.view(np.uint32 if plain.dtype == np.float32 else np.uint64)
     key = _hash(bits)
     order = np.argsort(key)
     key = key[order]

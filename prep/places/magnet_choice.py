@@ -15,7 +15,8 @@ from prep.geometry.solid import Array
 from prep.physics.magnetism import pull_force, steel_pull
 from prep.physics.seat_fit import Fixing, SeatFit, seat_fit
 from prep.places.place import triple
-from prep.places.seam import Candidates, SeatNeed, SeatsFound, Shortfall, Side, seats_at
+from prep.places.seam import seats_at
+from prep.places.seat_need import Candidates, SeatNeed, SeatsFound, Shortfall, Side
 from prep.tables import MagnetRow, ProcessRow
 from prep.units import show_mm, show_n, show_point
 
@@ -147,8 +148,8 @@ def ideal_pulls(aim: MagnetAim, magnet: MagnetRow, gaps_mm: Array) -> Array:
 
 
 def sunk_mm(aim: MagnetAim, fit: SeatFit) -> float:
-    """Depth of the magnet's face under the seam: its skin, or the recess of an open seat."""
-    return aim.skin_mm if aim.from_behind else aim.skin_mm + fit.recess_mm
+    """Depth of the magnet's face under the seam: its skin and the glue on it, or the recess of an open seat."""
+    return aim.skin_mm + (fit.under_mm if aim.from_behind else fit.recess_mm)
 
 
 def _least_gap(aim: MagnetAim, fit: SeatFit) -> float:
@@ -159,7 +160,7 @@ def _gaps(aim: MagnetAim, found: SeatsFound, fit: SeatFit) -> Array:
     if len(found.mouths) == 1:
         return np.full(len(found.axes), _least_gap(aim, fit))
     air = np.einsum("ij,ij->i", found.mouths[1] - found.mouths[0], found.axes)
-    return np.maximum(air, 0.0) + _least_gap(aim, fit)
+    return np.asarray(np.maximum(air, 0.0) + _least_gap(aim, fit))
 
 
 def _place(aim: MagnetAim, rooms: list[SeatRoom], magnet: MagnetRow, candidates: Candidates) -> SeatsFound | Shortfall:
@@ -176,7 +177,7 @@ def _place(aim: MagnetAim, rooms: list[SeatRoom], magnet: MagnetRow, candidates:
         sag_mm=SAG_MM,
     )
     sides = [Side(room, need, sign) for room, sign in zip(rooms, (1, -1), strict=False)]
-    return seats_at(sides, candidates, aim.count, 2.0 * shape.mouth_radius_mm + aim.wall_mm)
+    return seats_at(sides, candidates, aim.count, 2.0 * shape.mouth_radius_mm + need.wall_mm)
 
 
 def _does_not_fit(

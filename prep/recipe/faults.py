@@ -104,7 +104,7 @@ def _bad_value(detail: ErrorDetails, key: str, held: object, field: FieldInfo | 
         fix = f"did you mean `{near}`?" if near else f"write one of: {listed}"
         return BadValue(f"`{key}` is one of: {listed}", found=found, fix=fix)
     if kind in {"value_error", "assertion_error"}:
-        return BadValue(f"`{key}`: {context.get('error', message)}", found=found, fix=_example_fix(key, field))
+        return _unfit(str(context.get("error", message)), key, held, field)
     if kind in _FORMS:
         return BadValue(f"`{key}` must be {_FORMS[kind]}", found=found, fix=_example_fix(key, field))
     if kind in {"too_short", "string_too_short"}:
@@ -114,6 +114,15 @@ def _bad_value(detail: ErrorDetails, key: str, held: object, field: FieldInfo | 
     return BadValue(
         f"`{key}` does not fit: {message[:1].lower()}{message[1:]}", found=found, fix=_example_fix(key, field)
     )
+
+
+def _unfit(says: str, key: str, held: object, field: FieldInfo | None) -> BadValue:
+    """The fault of values that are sound one by one and do not go together, in the words of the model they are for."""
+    if not isinstance(held, Mapping):
+        return BadValue(f"`{key}`: {says}", found=_brief(held), fix=_example_fix(key, field))
+    word = held.get("step", key)
+    listed = ", ".join(f"`{each}`" for each in held)
+    return BadValue(says, found=f"keys {listed}", fix=f"see `prep explain {word}`")
 
 
 def keys_of(model: type[BaseModel]) -> list[str]:

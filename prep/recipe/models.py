@@ -55,7 +55,9 @@ class PartWanted(Frozen):
     """One part: its mesh, what it is printed in, and how it stands in the assembly."""
 
     mesh: str = Field(min_length=1, description="STL, 3MF, OBJ or PLY, relative to the recipe", examples=["body.stl"])
-    unit: Literal["mm", "um", "cm", "m", "in", "ft"] = Field("mm", description="for formats that carry no unit")
+    unit: Literal["mm", "um", "micron", "cm", "m", "in", "inch", "ft", "foot"] = Field(
+        "mm", description="for formats that carry no unit"
+    )
     longest: LengthBand | None = Field(
         None,
         description="the longest side of the part's bounds; catches a wrong unit",

@@ -207,7 +207,7 @@ class _Reading:
                 )
                 self._add(fault, (*keys, "step"))
                 continue
-            step = self._model(known[word], keys, step=str(one.get("name") or word.replace("_", " ")))
+            step = self._model(known[word], keys, step=_step_name(one))
             if step is not None:
                 found.append((index, step))
         return found
@@ -272,16 +272,16 @@ class _Reading:
                 named += [value] if isinstance(value, str) else []
                 named += [each for each in value if isinstance(each, str)] if isinstance(value, list) else []
             for name in dict.fromkeys(named):
-                self._known_part(name, listed, ("steps", index))
+                self._known_part(name, listed, ("steps", index), _step_name(one))
 
-    def _known_part(self, name: str, listed: list[str], keys: Keys) -> None:
+    def _known_part(self, name: str, listed: list[str], keys: Keys, step: str = "") -> None:
         if name in listed:
             return
         near = nearest_word(name, listed)
         fix = f"did you mean `{near}`?" if near else "list it under `parts`"
-        self._add(
-            UnknownPart(f"there is no part `{name}`", found=f"`{name}`; parts are {', '.join(listed)}", fix=fix), keys
-        )
+        where = f'step "{step}"' if step else ""
+        found = f"`{name}`; parts are {', '.join(listed)}"
+        self._add(UnknownPart(f"there is no part `{name}`", found=found, fix=fix, where=where), keys)
 
     def _known_row(self, look: Any, keys: Keys) -> None:  # noqa: ANN401  # any callable without arguments
         try:
@@ -359,6 +359,13 @@ def _with_accept(kind: type[BaseModel]) -> type[BaseModel]:
     from pydantic import create_model
 
     return create_model(kind.__name__, __base__=kind, accept=(str | None, CheckWanted.model_fields["accept"]))
+
+
+def _step_name(one: object) -> str:
+    """How reports would call a step, from its data; empty where it has no word."""
+    if not isinstance(one, Mapping):
+        return ""
+    return str(one.get("name") or str(one.get("step", "")).replace("_", " "))
 
 
 def _line_of(fault: PrepError) -> tuple[str, int]:

@@ -72,7 +72,7 @@ def all_faults() -> dict[str, type[PrepError]]:
     while waiting:
         kind = waiting.pop()
         waiting += kind.__subclasses__()
-        if kind.__module__ == PrepError.__module__:
+        if kind.__module__.startswith("prep."):
             found[kind.code] = kind
     return dict(sorted(found.items()))
 

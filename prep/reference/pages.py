@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess  # the command line's own help is asked for as a person would ask
 import sys
 from pathlib import Path
@@ -86,7 +87,7 @@ def with_commands(readme: str) -> str:
     before, _, rest = readme.partition(BEGIN)
     _, _, after = rest.partition(END)
     whole = _help()
-    words = [line.split()[0] for line in whole.partition("Commands:\n")[2].splitlines() if line.strip()]
+    words = re.findall(r"^  (\w+)", whole.partition("Commands:\n")[2], flags=re.MULTILINE)
     texts = [whole, *(_help(word) for word in words)]
     return f"{before}{BEGIN}\n\n" + "\n".join(f"```text\n{text.strip()}\n```\n" for text in texts) + f"\n{END}{after}"
 

@@ -17,20 +17,21 @@ def changed_triangles(before: Solid, after: Solid) -> NDArray[np.bool_]:
 
     Notes
     -----
-    Triangles found corner for corner in `before` are not measured again. Faces cut anew along a seat's rim stay
-    unchanged surface, because their middle lies on the old face. Cost O(m log m).
+    Triangles found corner for corner in both are left aside; what remains of `after` is measured against what remains
+    of `before`. Faces cut anew along a seat's rim stay unchanged surface, because their middle lies on the old face.
+    Cost O(m log m) for the comparison, and little for the distances.
     """
     if after is before:
         return np.zeros(len(after.triangles), dtype=bool)
     low = before.bounds_mm[0]
     grain = before.diagonal_mm * 1e-9
-    known = np.isin(_keys(after, low, grain), _keys(before, low, grain))
-    changed = np.zeros(len(after.triangles), dtype=bool)
-    open_question = np.flatnonzero(~known)
-    if len(open_question):
-        middles = after.corners[open_question].mean(axis=1)
-        away = Nearest.of(before).query(middles).distance_mm
-        changed[open_question] = away > max(SAME_MM, 1e-6 * before.diagonal_mm)
+    now, then = _keys(after, low, grain), _keys(before, low, grain)
+    changed = ~np.isin(now, then)
+    gone = ~np.isin(then, now)
+    if changed.any() and gone.any():
+        middles = after.vertices[after.triangles[changed]].mean(axis=1)
+        away = Nearest(before.vertices, before.triangles[gone]).query(middles).distance_mm
+        changed[changed] = away > max(SAME_MM, 1e-6 * before.diagonal_mm)
     return changed
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from prep.contract import Item
+from prep.geometry.rays import RayScene
 from prep.geometry.solid import Array, Indices, Solid
 from prep.report.camera import Camera
 from prep.report.changed import changed_triangles
@@ -55,11 +56,13 @@ def draw_part(
 def draw_pair(before: Solid, after: Solid, path: Path, *, title: str, tint: str = STONE) -> Path:
     """Write a part as it came and as it is finished, side by side, one view and one scale; what is new is tinted."""
     changed = changed_triangles(before, after)
-    direction = most_telling(after, changed)
+    finished = Subject.of([after], [_painted(tint, changed)])
+    direction = most_telling(after, finished.scene, changed)
     camera = _camera([before, after], direction, WIDTH - 120, HEIGHT)
     paper = Paper(2 * camera.width, HEIGHT)
+    paper.picture(shade(finished, camera), camera.width, HEAD)
+    del finished  # two large parts are not held ready for rays at once
     paper.picture(shade(Subject.of([before], [linear(tint)]), camera), 0, HEAD)
-    paper.picture(shade(Subject.of([after], [_painted(tint, changed)]), camera), camera.width, HEAD)
     paper.line([(camera.width, HEAD + 10), (camera.width, HEIGHT - 12)], tint=FAINT, width=0.8)
     _caption(paper, f"{title}: as exported", "")
     paper.words((camera.width + 22, 33), "finished", size=TITLE, bold=True)
@@ -160,20 +163,19 @@ def draw_walls(solid: Solid, thickness_mm: Array, limit_mm: float, path: Path, *
     return write_whole(path, paper.png())
 
 
-def most_telling(after: Solid, changed: NDArray[np.bool_]) -> Array:
+def most_telling(after: Solid, scene: RayScene, changed: NDArray[np.bool_]) -> Array:
     """The corner, of eight, that shows most of what changed; the usual one unless another shows a quarter more."""
     usual = np.array(CORNER)
     if not changed.any():
         return usual
     signs = [(x, y, z) for z in (1, -1) for y in (1, -1) for x in (1, -1)]
     candidates = [usual * np.array(sign) for sign in signs]
-    subject = Subject.of([after], [linear(STONE)])
     counts = []
     for direction in candidates:
         camera = Camera.fitted([after], direction, width=120, height=90)
         rows, columns = np.mgrid[0:90, 0:120]
         origins = camera.origins(columns.ravel() + 0.5, rows.ravel() + 0.5)
-        hits = subject.scene.cast(origins, np.broadcast_to(-camera.out, origins.shape))
+        hits = scene.cast(origins, np.broadcast_to(-camera.out, origins.shape))
         counts.append(int(changed[hits.triangle[hits.triangle >= 0]].sum()))
     best = int(np.argmax(counts))
     return candidates[best] if counts[best] > 1.25 * counts[0] else usual

@@ -21,6 +21,8 @@ from prep.report.wording import place
 
 WIDTH, HEIGHT = 900, 700
 HEAD, FOOT, SIDE = 50, 62, 22
+WALL_SHARE = 0.3
+"""Walls thicker than this share of the width drawn are not dimensioned."""
 HATCHES = ("//", "\\\\", "--", "||")
 PALE = {"N": "#e9c3bb", "S": "#bccfdf", "": METAL}
 POLE_INK = {"N": NORTH, "S": SOUTH, "": INK}
@@ -123,8 +125,8 @@ def draw_section(
     for cut in cuts:
         _draw_item(paper, plane, cut, frame)
     for cut in cuts:
-        for span in walls_of(cut, outlines.get(cut.item.part, [])):
-            if span.length_mm < 0.3 * view.span_mm and _inside(plane, frame, span):
+        for span in walls_of(cut, outlines.get(cut.item.part, []), WALL_SHARE * view.span_mm):
+            if _inside(plane, frame, span):
                 _draw_span(paper, plane, span, f"{span.length_mm:.2f}")
     for first, second in facing_pairs(cuts):
         _draw_gap(paper, plane, first, second)
@@ -147,8 +149,8 @@ def cut_items(plane: Plane, items: Sequence[Item]) -> list[CutItem]:
     return found
 
 
-def walls_of(cut: CutItem, outlines: Sequence[Array]) -> list[Span]:
-    """The least wall beside an item and the least at its ends, each where there is one."""
+def walls_of(cut: CutItem, outlines: Sequence[Array], most_mm: float) -> list[Span]:
+    """The least wall beside an item and the least at its ends, each where there is one of at most `most_mm`."""
     ring = cut.outline
     least: dict[bool, Span] = {}
     for first, second in zip(ring, np.roll(ring, -1, axis=0), strict=True):
@@ -157,7 +159,7 @@ def walls_of(cut: CutItem, outlines: Sequence[Array]) -> list[Span]:
         if length < 1e-6:
             continue
         flank = not cut.lies_in_plane or abs(float(way @ cut.axis)) > 0.7 * length
-        span = wall_beside(outlines, (first, second), reach_mm=max(cut.item.radius_mm, 0.5))
+        span = wall_beside(outlines, (first, second), reach_mm=max(cut.item.radius_mm, 0.5), most_mm=most_mm)
         if span is not None and (flank not in least or span.length_mm < least[flank].length_mm):
             least[flank] = span
     return [least[flank] for flank in sorted(least)]

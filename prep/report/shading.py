@@ -43,16 +43,13 @@ class Subject:
     scene : RayScene
     paint : function of a row of triangles (n,) and the shares (n, 2) of their second and third corner
         The tint there, (n, 3) linear light.
-    normals : (m, 3, 3) float32
-        For shading, at the corners of every triangle.
-    to_corners : (m, 2, 3) float64
-        Dot products with the way from the first corner give the shares of the second and third.
+    normals : (m, 3, 3) float32, or None
+        For shading, at the corners of every triangle; None where facets are too fine to be seen.
     """
 
     scene: RayScene
     paint: Paint
-    normals: Floats
-    to_corners: Array
+    normals: Floats | None
 
     @classmethod
     def of(cls, solids: Sequence[Solid], tints: Sequence[Floats]) -> Subject:
@@ -64,8 +61,9 @@ class Subject:
     @classmethod
     def painted(cls, solids: Sequence[Solid], paint: Paint) -> Subject:
         """A subject whose tint is a function of the place on its triangles, rows counted over all solids."""
-        scene = RayScene(solids)
-        return cls(scene, paint, np.concatenate([_normals(solid) for solid in solids]), _to_corners(scene))
+        coarse = sum(len(solid.triangles) for solid in solids) <= FACETED_ABOVE
+        normals = np.concatenate([corner_normals(solid) for solid in solids]) if coarse else None
+        return cls(RayScene(solids), paint, normals)
 
 
 @dataclass(frozen=True, eq=False)
@@ -128,20 +126,6 @@ def shade(subject: Subject, camera: Camera) -> NDArray[np.uint8]:
     return encoded(light)
 
 
-def _normals(solid: Solid) -> Floats:
-    if len(solid.triangles) > FACETED_ABOVE:
-        return np.repeat(solid.triangle_normals.astype(np.float32)[:, None], 3, axis=1)
-    return corner_normals(solid)
-
-
-def _to_corners(scene: RayScene) -> Array:
-    a, b, c = (scene.vertices[scene.triangles[:, k]] for k in range(3))
-    second, third = b - a, c - a
-    normal = np.cross(second, third)
-    square = np.maximum(np.einsum("ij,ij->i", normal, normal), 1e-300)[:, None]
-    return np.stack([np.cross(third, normal) / square, np.cross(normal, second) / square], axis=1)
-
-
 def _window(subject: Subject, camera: Camera) -> tuple[int, int, int, int]:
     spots = camera.pixels(subject.scene.vertices)
     low = np.floor(spots.min(axis=0)).astype(int) - 2
@@ -159,19 +143,32 @@ def _see(subject: Subject, camera: Camera, columns: Array, rows: Array) -> Seen:
     triangle = hits.triangle[met]
     point = np.zeros_like(origins)
     point[met] = origins[met] + hits.distance_mm[met, None] * way
-    first = subject.scene.vertices[subject.scene.triangles[triangle, 0]]
-    share = np.einsum("ijk,ik->ij", subject.to_corners[triangle], point[met] - first).astype(np.float32)
-    share = np.clip(share, 0.0, 1.0)
-    corner = subject.normals[triangle]
-    mixed = (
-        corner[:, 0] * (1.0 - share[:, :1] - share[:, 1:]) + corner[:, 1] * share[:, :1] + corner[:, 2] * share[:, 1:]
-    )
-    mixed /= np.maximum(np.linalg.norm(mixed, axis=1, keepdims=True), 1e-6)
+    share = _shares(subject.scene, triangle, point[met])
     normal = np.zeros(origins.shape, dtype=np.float32)
-    normal[met] = mixed
+    normal[met] = _rounded(subject, triangle, share)
     tint = np.zeros(origins.shape, dtype=np.float32)
     tint[met] = subject.paint(triangle, share)
     return Seen(hits.triangle, hits.distance_mm, point, normal, tint)
+
+
+def _shares(scene: RayScene, triangle: Indices, point: Array) -> Floats:
+    """Shares of the second and third corner at places on triangles, (n, 2)."""
+    corner = (scene.vertices[scene.triangles[triangle]] - point[:, None]).astype(np.float32)
+    first, second, third = (np.cross(corner[:, k - 2], corner[:, k - 1]) for k in range(3))
+    normal = first + second + third
+    square = np.maximum(np.einsum("ij,ij->i", normal, normal), np.float32(1e-30))
+    share = np.stack([np.einsum("ij,ij->i", part, normal) / square for part in (second, third)], axis=1)
+    return np.asarray(np.clip(share, 0.0, 1.0))
+
+
+def _rounded(subject: Subject, triangle: Indices, share: Floats) -> Floats:
+    """Normals for the eye at places on triangles, (n, 3)."""
+    if subject.normals is None:
+        return subject.scene.normals[triangle].astype(np.float32)
+    corner = subject.normals[triangle]
+    second, third = share[:, :1], share[:, 1:]
+    mixed = corner[:, 0] * (1.0 - second - third) + corner[:, 1] * second + corner[:, 2] * third
+    return np.asarray(mixed / np.maximum(np.linalg.norm(mixed, axis=1, keepdims=True), 1e-6))
 
 
 def _lit(camera: Camera, seen: Seen, sky: Floats) -> Floats:

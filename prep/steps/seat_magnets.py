@@ -33,7 +33,8 @@ from prep.places.magnet_choice import MagnetAim, MagnetSet, choose_magnet, ideal
 from prep.places.magnet_cut import CutSeats, cut_seats
 from prep.places.place import Place, triple
 from prep.places.poles import PolePattern, pole_pattern
-from prep.places.seam import Candidates, candidates_on
+from prep.places.seam import candidates_on
+from prep.places.seat_need import Candidates
 from prep.places.wanted import PlacesWanted
 from prep.tables import MagnetRow
 from prep.units import Force, Fraction, Length, show_mm, show_n

@@ -102,15 +102,24 @@ def test_the_worked_far_value():
     assert pull_force(3, 1, 1.3, 3, 1, 1.3, 49.0) == pytest.approx(5.1138e-6, rel=1e-5)
 
 
-def test_magpylib_pulls_the_same():
-    """An independent library's force on a meshed disc agrees within its own 0.2 % at gaps from 0.5 mm."""
+@pytest.mark.parametrize(
+    ("d1", "t1", "d2", "t2", "gap"), [(10, 3, 10, 3, 0.2), (10, 2, 6, 2, 0.5), (6, 2, 6, 2, 3.0), (8, 3, 5, 2, 60.0)]
+)
+def test_magpylib_pulls_the_same(d1, t1, d2, t2, gap):
+    """An independent library's field, integrated over the other disc's charged faces, pulls the same to 1e-6."""
     magpy = pytest.importorskip("magpylib")
-    for d1, t1, d2, t2, gap in [(10, 3, 10, 3, 0.5), (10, 2, 6, 2, 1.0), (6, 2, 6, 2, 3.0)]:
-        lower = magpy.magnet.Cylinder(polarization=(0, 0, 1.3), dimension=(d1 * 1e-3, t1 * 1e-3))
-        upper = magpy.magnet.Cylinder(polarization=(0, 0, 1.3), dimension=(d2 * 1e-3, t2 * 1e-3), meshing=(24, 12, 10))
-        upper.position = (0, 0, (t1 / 2 + gap + t2 / 2) * 1e-3)
-        force, _ = magpy.getFT(lower, upper)
-        assert pull_force(d1, t1, 1.3, d2, t2, 1.3, gap) == pytest.approx(-force[2], rel=2e-3)
+    lower = magpy.magnet.Cylinder(polarization=(0, 0, 1.3), dimension=(d1 * 1e-3, t1 * 1e-3))
+    x, w = np.polynomial.legendre.leggauss(24)
+    edges = np.unique(np.concatenate([[0.0], d2 / 2 * (1 - 0.5 ** np.arange(0, 12)), [d2 / 2]]))
+    radius = (edges[:-1, None] + np.diff(edges)[:, None] * (x + 1) / 2).ravel()
+    weight = (np.diff(edges)[:, None] * w / 2).ravel() * 2 * np.pi * radius
+
+    def through_face(z):
+        points = np.stack([radius, 0 * radius, np.full_like(radius, t1 / 2 + z)], axis=1) * 1e-3
+        return weight @ lower.getB(points)[:, 2]
+
+    force = 1.3 / MU_0 * (through_face(gap) - through_face(gap + t2)) * 1e-6
+    assert pull_force(d1, t1, 1.3, d2, t2, 1.3, gap) == pytest.approx(force, rel=1e-6)
 
 
 @pytest.mark.parametrize(

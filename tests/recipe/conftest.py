@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Literal
 
 import pytest
-from pydantic import Field
+from pydantic import Field, model_validator
 
 import prep.recipe.read
 from prep.contract import Bench, Check, Finding, Outcome, Step
@@ -35,6 +35,12 @@ class Drill(Step):
     at: PlacesWanted | None = Field(None, description="where")
     share: Fraction | None = Field(None, ge=0, le=1, description="how much")
     count: int = Field(1, ge=1, description="how many")
+
+    @model_validator(mode="after")
+    def _not_both(self) -> Drill:
+        if self.share is not None and self.count > 1:
+            raise ValueError("`share` goes with one hole only")
+        return self
 
     def changes(self) -> tuple[str, ...]:
         """The one part."""

@@ -156,6 +156,22 @@ def test_whole_number(read: Read) -> None:
     assert "must be a whole number" in fault.what
 
 
+def test_settings_that_do_not_go_together(read: Read) -> None:
+    """What a step says in its own words is told with the step's line and where to look."""
+    fault = refused(read, "steps:\n  - {step: drill_hole, part: body, width: 1 mm, share: 5 %, count: 2}\n", BadValue)
+    assert fault.what == "`share` goes with one hole only"
+    assert fault.fix == "see `prep explain drill_hole`"
+    assert fault.where.endswith('timer.yaml:8, step "drill hole"')
+
+
+def test_place_of_two_forms(read: Read) -> None:
+    """A place that is said twice is refused in the words of places."""
+    text = "steps:\n  - {step: drill_hole, part: body, width: 1 mm, at: {point: '0, 0, 0 mm', facing: +z}}\n"
+    fault = refused(read, text, BadValue)
+    assert "exactly one of point, ray, facing, seam" in fault.what
+    assert fault.fix == "see `prep explain at`"
+
+
 def test_missing_key(read: Read) -> None:
     """A setting without default that is left out is named with an example."""
     fault = refused(read, "steps:\n  - {step: drill_hole, part: body}\n", MissingKey)

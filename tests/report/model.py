@@ -61,12 +61,23 @@ def dome(height: float, inner: float) -> Solid:
 def block(low: tuple[float, float, float], high: tuple[float, float, float]) -> Solid:
     """A box between two corners, mm."""
     corner = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)], dtype=float)
-    faces = [[0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1], [2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4]]
+    faces = [
+        [0, 1, 3],
+        [0, 3, 2],
+        [4, 6, 7],
+        [4, 7, 5],
+        [0, 4, 5],
+        [0, 5, 1],
+        [2, 3, 7],
+        [2, 7, 6],
+        [0, 2, 6],
+        [0, 6, 4],
+    ]
     faces += [[1, 5, 7], [1, 7, 3]]
     return Solid.of(np.array(low) + corner * (np.array(high) - np.array(low)), np.array(faces))
 
 
-def rod(x: float, y: float, low: float, high: float, radius: float, sides: int = 48) -> Solid:
+def rod(x: float, y: float, low: float, high: float, radius: float, *, sides: int = 48) -> Solid:
     """A cylinder along z."""
     angle = np.arange(sides) * 2.0 * np.pi / sides
     ring = np.stack([x + radius * np.cos(angle), y + radius * np.sin(angle)], axis=1)
@@ -139,8 +150,23 @@ def built() -> Built:
     held = items()
     work = (
         Work(id="print", step="", verb="print", says="body and lid, solid"),
-        Work(id="clear", step="", verb="clear", says="outside, seats masked", after=("print",), highest_c=60.0, minutes=240),
-        Work(id="seat", step="back magnets", verb="seat", says="M1 to M4, glued under their rims", after=("clear",), minutes=30),
+        Work(
+            id="clear",
+            step="",
+            verb="clear",
+            says="outside, seats masked",
+            after=("print",),
+            highest_c=60.0,
+            minutes=240,
+        ),
+        Work(
+            id="seat",
+            step="back magnets",
+            verb="seat",
+            says="M1 to M4, glued under their rims",
+            after=("clear",),
+            minutes=30,
+        ),
         Work(id="fill", step="weight", verb="fill", says="B1 with 0.62 g steel shot", after=("print",), minutes=5),
         Work(id="close", step="weight", verb="close", says="B1 with epoxy", after=("fill",), minutes=720),
         Work(id="weigh", step="weight", verb="weigh", says="the finished model", after=("close", "seat")),
@@ -152,10 +178,16 @@ def built() -> Built:
         work=work,
     )
     views = tuple(
-        View(title=f"{a.id} in {a.part} on {b.id} in {b.part}", part=a.part, with_parts=(b.part,),
-             at_mm=(a.at_mm[0], a.at_mm[1], 0.0), normal=(0.0, 1.0, 0.0), span_mm=18.0)
+        View(
+            title=f"{a.id} in {a.part} on {b.id} in {b.part}",
+            part=a.part,
+            with_parts=(b.part,),
+            at_mm=(a.at_mm[0], a.at_mm[1], 0.0),
+            normal=(0.0, 1.0, 0.0),
+            span_mm=18.0,
+        )
         for a, b in zip(held[0:4:2], held[1:4:2], strict=True)
-    )  # fmt: skip
+    )
     return Built(
         record=_record(before, after, ledger),
         before=before,
@@ -171,24 +203,42 @@ def _record(before: dict[str, Solid], after: dict[str, Solid], ledger: Ledger) -
         name: PartRecord(
             material="pla",
             input=InputRecord(
-                path=f"{index}.stl", sha256=f"{index}" * 64, unit="mm", triangles=len(before[name].triangles), shells=1,
-                extents_mm=tuple(before[name].extents_mm.tolist()), volume_mm3=before[name].volume_mm3,
-                repairs=(RepairRecord(repair="weld", says="joined 12 corners", count=12, moved_mm=0.0004),) if index else (),
+                path=f"{index}.stl",
+                sha256=f"{index}" * 64,
+                unit="mm",
+                triangles=len(before[name].triangles),
+                shells=1,
+                extents_mm=tuple(before[name].extents_mm.tolist()),
+                volume_mm3=before[name].volume_mm3,
+                repairs=(RepairRecord(repair="weld", says="joined 12 corners", count=12, moved_mm=0.0004),)
+                if index
+                else (),
             ),
             output=OutputRecord(
-                path=f"parts/{index}.3mf", sha256=f"{index + 2}" * 64, triangles=len(after[name].triangles), shells=1,
-                genus=1, extents_mm=tuple(after[name].extents_mm.tolist()), volume_mm3=after[name].volume_mm3,
-                mass_g=after[name].volume_mm3 * 1.24e-3, centre_mm=tuple(after[name].centre_mm.tolist()),
+                path=f"parts/{index}.3mf",
+                sha256=f"{index + 2}" * 64,
+                triangles=len(after[name].triangles),
+                shells=1,
+                genus=1,
+                extents_mm=tuple(after[name].extents_mm.tolist()),
+                volume_mm3=after[name].volume_mm3,
+                mass_g=after[name].volume_mm3 * 1.24e-3,
+                centre_mm=tuple(after[name].centre_mm.tolist()),
             ),
             wall=WallRecord(thinnest_mm=1.4, at_mm=(16.6, 0.0, 1.2), limit_mm=1.2),
         )
         for index, name in enumerate(before)
-    }  # fmt: skip
+    }
     places = tuple(
-        PlaceRecord(part=item.part, feature=item.id, at_mm=(item.at_mm[0], item.at_mm[1], 0.0),
-                    inward=(0.0, 0.0, -item.axis[2]), roll=(1.0, 0.0, 0.0))
+        PlaceRecord(
+            part=item.part,
+            feature=item.id,
+            at_mm=(item.at_mm[0], item.at_mm[1], 0.0),
+            inward=(0.0, 0.0, -item.axis[2]),
+            roll=(1.0, 0.0, 0.0),
+        )
         for item in ledger.items[:4]
-    )  # fmt: skip
+    )
     mass = sum(part.output.mass_g for part in parts.values()) + sum(item.mass_g for item in ledger.items)
     return Record(
         prep="0.1.0",
@@ -196,32 +246,77 @@ def _record(before: dict[str, Solid], after: dict[str, Solid], ledger: Ledger) -
         project="egg <timer> & Co",
         revision="C",
         recipe=RecipeRecord(path="timer.yaml", sha256="c0ffee" * 10 + "cafe"),
-        process={"process": "extrusion-0.4", "least_wall_mm": 1.2, "source": "common practice, no source"},
+        process={"name": "extrusion-0.4", "least_wall_mm": 1.2, "source": "common practice, no source"},
         model=ModelRecord(
-            mass_g=mass, mass_band_g=(mass - 0.31, mass + 0.29), centre_mm=(0.02, 0.31, 1.7),
-            target=TargetRecord(mass_g=29.5, tolerance_g=1.0, found_g=mass,
-                                balance={"x": AxisTarget(wanted_mm=0.0, tolerance_mm=1.0, found_mm=0.02)}),
+            mass_g=mass,
+            mass_band_g=(mass - 0.31, mass + 0.29),
+            centre_mm=(0.02, 0.31, 1.7),
+            target=TargetRecord(
+                mass_g=29.5,
+                tolerance_g=1.0,
+                found_g=mass,
+                balance={"x": AxisTarget(wanted_mm=0.0, tolerance_mm=1.0, found_mm=0.02)},
+            ),
         ),
         parts=parts,
         steps=(
-            StepRecord(step="seat_magnets", name="back magnets", parts=(BODY, LID), seconds=0.8, places=places,
-                       facts={"magnet": "disc 6x2 N42", "fixing": "glue", "seat_diameter_mm": 6.2, "seat_depth_mm": 2.4,
-                              "pull_n": 9.6, "gap_mm": 0.4}),
+            StepRecord(
+                step="seat_magnets",
+                name="back magnets",
+                parts=(BODY, LID),
+                seconds=0.8,
+                places=places,
+                facts={
+                    "magnet": "disc 6x2 N42",
+                    "fixing": "glue",
+                    "seat_diameter_mm": 6.2,
+                    "seat_depth_mm": 2.4,
+                    "pull_n": 9.6,
+                    "gap_mm": 0.4,
+                },
+            ),
             StepRecord(step="match_weight", name="weight", parts=(BODY,), seconds=2.5, facts={"pockets": 1}),
         ),
         items=ledger.items,
         checks=(
             Finding(check="solid", part=BODY, verdict="pass", says="one closed shell"),
-            Finding(check="wall", part=BODY, verdict="warn", value=1.26, limit=1.2, unit="mm", at_mm=(16.6, 0.0, 1.2),
-                    says="the wall beside M1 is within 5 % of the limit", fix="move M1 inward by 0.2 mm", made_by="back magnets"),
-            Finding(check="wall", part=LID, verdict="pass", value=1.4, limit=1.2, unit="mm", at_mm=(16.6, 0.0, -1.2),
-                    says="the thinnest wall is above the limit"),
+            Finding(
+                check="wall",
+                part=BODY,
+                verdict="warn",
+                value=1.26,
+                limit=1.2,
+                unit="mm",
+                at_mm=(16.6, 0.0, 1.2),
+                says="the wall beside M1 is within 5 % of the limit",
+                fix="move M1 inward by 0.2 mm",
+                made_by="back magnets",
+            ),
+            Finding(
+                check="wall",
+                part=LID,
+                verdict="pass",
+                value=1.4,
+                limit=1.2,
+                unit="mm",
+                at_mm=(16.6, 0.0, -1.2),
+                says="the thinnest wall is above the limit",
+            ),
         ),
         cautions=("M1 to M4 hold together hard enough to pinch: keep loose magnets from small children",),
         accepted=(),
-        work=ledger.work, voids=ledger.voids, films=ledger.films,
+        work=ledger.work,
+        voids=ledger.voids,
+        films=ledger.films,
         overrides=(OverrideRecord(table="magnets", row="disc 6x2 N42", says="shop/magnets.csv adds this row"),),
-        extra=(FileRecord(path="extra/back-magnets-plug.3mf", sha256="9" * 64, name="back magnets-plug", triangles=188,
-                          volume_mm3=50.1),),
+        extra=(
+            FileRecord(
+                path="extra/back-magnets-plug.3mf",
+                sha256="9" * 64,
+                name="back magnets-plug",
+                triangles=188,
+                volume_mm3=50.1,
+            ),
+        ),
         timing_s={"read": 0.1, "steps": 3.3, "report": 4.0},
-    )  # fmt: skip
+    )

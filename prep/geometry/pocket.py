@@ -1,0 +1,171 @@
+"""`Pocket`: a flat-bottomed round or rounded slot sunk straight into a face, and the cutter that makes it."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from prep.geometry.lathe import outline_area, prism, slot_outline
+from prep.geometry.solid import Array, Solid
+
+
+@dataclass(frozen=True, eq=False)
+class Pocket:
+    """Where a pocket may be sunk, its form in plan, and how deep it may go.
+
+    Attributes
+    ----------
+    axes : (3, 3)
+        Rows: two unit directions across the opening, and the direction in which it opens.
+    middle : (2,) mm
+        Middle of the mouth, measured along the two directions across.
+    radius_mm, length_mm : float
+        Of the half circles, and between their centres; length 0 for a round.
+    turn_rad : float
+        Of the slot, from the first direction across.
+    rim_mm, crest_mm : float
+        Lowest and highest skin over the mouth, measured along the opening direction.
+    deepest_mm : float
+        Greatest depth below the rim that keeps the wall.
+    above_mm3 : float
+        Material over the mouth that stands higher than the rim.
+    """
+
+    axes: Array
+    middle: Array
+    radius_mm: float
+    length_mm: float = 0.0
+    turn_rad: float = 0.0
+    rim_mm: float = 0.0
+    crest_mm: float = 0.0
+    deepest_mm: float = math.inf
+    above_mm3: float = 0.0
+
+    @property
+    def out(self) -> Array:
+        """Direction in which it opens, (3,)."""
+        return np.asarray(self.axes[2])
+
+    @property
+    def along(self) -> Array:
+        """Direction of the slot, (3,)."""
+        cosine, sine = math.cos(self.turn_rad), math.sin(self.turn_rad)
+        return np.asarray(cosine * self.axes[0] + sine * self.axes[1])
+
+    @property
+    def ends(self) -> Array:
+        """Centres of the two half circles in plan, (2, 2)."""
+        half = self.length_mm / 2.0 * np.array([math.cos(self.turn_rad), math.sin(self.turn_rad)])
+        return np.stack([self.middle - half, self.middle + half])
+
+    @cached_property
+    def outline(self) -> Array:
+        """The mouth about its own middle with the slot along x, (k, 2); facets stand outside the half circles."""
+        return slot_outline(self.radius_mm, self.length_mm)
+
+    @cached_property
+    def area_mm2(self) -> float:
+        """Area of the faceted mouth."""
+        return outline_area(self.outline)
+
+    @property
+    def frame(self) -> Array:
+        """(4, 4) from the pocket's axes (slot, across it, out; origin in the rim's plane) to the part's."""
+        matrix = np.eye(4)
+        matrix[:3, 0] = self.along
+        matrix[:3, 1] = np.cross(self.out, self.along)
+        matrix[:3, 2] = self.out
+        matrix[:3, 3] = self.at(0.0)
+        return matrix
+
+    @property
+    def volume_mm3(self) -> float:
+        """Material taken at the greatest depth."""
+        return self.area_mm2 * self.deepest_mm + self.above_mm3
+
+    def at(self, height_mm: float) -> Array:
+        """The point of the pocket's axis so high above the rim (negative below), (3,) mm."""
+        u, v = self.middle
+        return np.asarray(u * self.axes[0] + v * self.axes[1] + (self.rim_mm + height_mm) * self.out)
+
+    def cutter(self, depth_mm: float) -> Solid:
+        """The solid to take away: it goes on past the highest skin by a share of the cut."""
+        top = self.crest_mm - self.rim_mm + max(0.2, 0.1 * depth_mm)
+        return prism(self.outline, -depth_mm, top, self.frame)
+
+    def beside(self, plan: Array) -> Array:
+        """How far points in plan, (n, 2) mm, lie outside the mouth; negative within, (n,)."""
+        start, end = self.ends
+        way = end - start
+        square = float(way @ way)
+        share = np.clip((plan - start) @ way / square, 0.0, 1.0) if square > 0.0 else np.zeros(len(plan))
+        return np.asarray(np.linalg.norm(plan - start - share[:, None] * way, axis=1) - self.radius_mm)
+
+    def gap_to(self, other: Pocket) -> float:
+        """Material between two mouths in plan; negative where they overlap."""
+        return segment_distance(self.ends, other.ends) - self.radius_mm - other.radius_mm
+
+    def nearest_to(self, points: Array, depth_mm: float) -> Array:
+        """Nearest points of the pocket's room, floor to crest, to points (n, 3), in the frame of `axes`, (n, 3)."""
+        local = points @ self.axes.T
+        start, end = self.ends
+        way = end - start
+        square = float(way @ way)
+        share = np.clip((local[:, :2] - start) @ way / square, 0.0, 1.0) if square > 0.0 else np.zeros(len(local))
+        spine = start + share[:, None] * way
+        off = local[:, :2] - spine
+        reach = np.linalg.norm(off, axis=1)
+        pull = np.minimum(1.0, self.radius_mm / np.maximum(reach, 1e-300))
+        level = np.clip(local[:, 2], self.rim_mm - depth_mm, self.crest_mm)
+        return np.column_stack([spine + off * pull[:, None], level])
+
+    def distance_to(self, points: Array, depth_mm: float) -> Array:
+        """Distance from the pocket's room to points, (n, 3) mm; 0 within, (n,)."""
+        return np.asarray(np.linalg.norm(points @ self.axes.T - self.nearest_to(points, depth_mm), axis=1))
+
+    def plan_points(self, spacing_mm: float) -> tuple[Array, Array]:
+        """Points in plan on the mouth's outline and within it, (n, 2) and (m, 2) mm, at about a spacing."""
+        corners = self.outline
+        after = np.roll(corners, -1, axis=0)
+        pieces = []
+        for a, b in zip(corners, after, strict=True):
+            count = max(1, math.ceil(float(np.linalg.norm(b - a)) / spacing_mm))
+            pieces.append(a + (np.arange(count) / count)[:, None] * (b - a))
+        size = np.abs(corners).max(axis=0)
+        across = [np.linspace(-s, s, max(3, 2 * math.ceil(s / spacing_mm) + 1)) for s in size]
+        lattice = np.stack(np.meshgrid(*across, indexing="ij"), axis=-1).reshape(-1, 2)
+        over = np.maximum(np.abs(lattice[:, 0]) - self.length_mm / 2.0, 0.0)
+        within = lattice[np.hypot(over, lattice[:, 1]) < self.radius_mm]
+        cosine, sine = math.cos(self.turn_rad), math.sin(self.turn_rad)
+        turn = np.array([[cosine, sine], [-sine, cosine]])
+        return np.concatenate(pieces) @ turn + self.middle, within @ turn + self.middle
+
+
+def segment_distance(first: Array, second: Array) -> float:
+    """Distance between two segments in a plane, each (2, 2) mm; 0 where they cross."""
+    if _cross(first, second):
+        return 0.0
+    return min(
+        *(_to_segment(point, second) for point in first),
+        *(_to_segment(point, first) for point in second),
+    )
+
+
+def _to_segment(point: Array, segment: Array) -> float:
+    way = segment[1] - segment[0]
+    square = float(way @ way)
+    share = min(max(float((point - segment[0]) @ way) / square, 0.0), 1.0) if square > 0.0 else 0.0
+    return float(np.hypot(*(point - segment[0] - share * way)))
+
+
+def _cross(first: Array, second: Array) -> bool:
+    def side(segment: Array, point: Array) -> float:
+        (ax, ay), (bx, by) = segment
+        return float((bx - ax) * (point[1] - ay) - (by - ay) * (point[0] - ax))
+
+    return (
+        side(first, second[0]) * side(first, second[1]) < 0.0 and side(second, first[0]) * side(second, first[1]) < 0.0
+    )

@@ -1,0 +1,121 @@
+"""`split_edges`: bodies that touch along an edge given an edge each."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from prep.geometry.edges import Edges
+from prep.geometry.solid import Array
+
+Whole = NDArray[np.int64]
+
+
+def split_edges(vertices: Array, triangles: Whole, edges: Edges) -> tuple[Array, Whole, int]:
+    """Triangles in which every edge is shared by two, made by doubling vertices where bodies only touch.
+
+    Parameters
+    ----------
+    vertices, triangles : (n, 3) and (m, 3)
+        Closed: as many triangles run along every edge one way as the other.
+    edges : Edges
+        Of these triangles.
+
+    Returns
+    -------
+    vertices, triangles
+        Not moved; a vertex at which bodies part stands once for each.
+    count : int
+        How many edges were shared by more than two.
+
+    Notes
+    -----
+    Around a shared edge, triangles of one piece (joined by ordinary edges) are paired first. The rest are paired by
+    angle across the material: seen along the edge, one triangle opens the material and the next that closes it is its
+    partner, as brackets are matched. Cost: a loop over the shared edges only.
+    """
+    shared = np.flatnonzero(edges.uses > 2)
+    if len(shared) == 0:
+        return vertices, triangles, 0
+    order = np.argsort(edges.of_side, kind="stable")
+    ordinary = order[(edges.uses == 2)[edges.of_side[order]]]
+    pairs = [np.stack([ordinary[0::2], ordinary[1::2]], axis=1)]
+    piece = _pieces(len(triangles), pairs[0])
+    begin = np.searchsorted(edges.of_side[order], shared)
+    for edge, at in zip(shared.tolist(), begin.tolist(), strict=True):
+        sides = order[at : at + int(edges.uses[edge])]
+        angle = _angles(vertices, triangles, edges.ends[edge], sides)
+        pairs.append(np.array(_match(sides, edges.runs_forward[sides], piece[sides // 3], angle), dtype=np.int64))
+    split_vertices, split_triangles = _part(vertices, triangles, np.concatenate(pairs), edges.ends[shared])
+    return split_vertices, split_triangles, len(shared)
+
+
+def _pieces(count: int, pairs: Whole) -> NDArray[np.int32]:
+    """Which piece each triangle belongs to, joined over pairs of sides."""
+    joined = pairs // 3
+    graph = coo_matrix((np.ones(len(joined), dtype=bool), (joined[:, 0], joined[:, 1])), shape=(count, count))
+    return np.asarray(connected_components(graph, directed=False)[1])
+
+
+def _angles(vertices: Array, triangles: Whole, ends: Whole, sides: Whole) -> Array:
+    """Angle of each triangle about the edge, turning from its lower-numbered end to the higher."""
+    a, b = vertices[ends]
+    along = (b - a) / max(float(np.linalg.norm(b - a)), 1e-300)
+    across = np.cross(along, np.eye(3)[int(np.argmin(np.abs(along)))])
+    across /= np.linalg.norm(across) or 1.0
+    apex = vertices[triangles[sides // 3, (sides % 3 + 2) % 3]] - a
+    return np.asarray(np.arctan2(apex @ np.cross(along, across), apex @ across))
+
+
+def _match(sides: Whole, forward: NDArray[np.bool_], piece: NDArray[np.int32], angle: Array) -> list[tuple[int, int]]:
+    """Pairs of sides, one running each way.
+
+    A side that runs forward has its outside on the side of growing angle, so it closes the material; one that runs
+    backward opens it.
+    """
+    pairs: list[tuple[int, int]] = []
+    left = np.ones(len(sides), dtype=bool)
+    for own in np.unique(piece):
+        mine = np.flatnonzero(piece == own)
+        if len(mine) == 2 and forward[mine[0]] != forward[mine[1]]:
+            pairs.append((int(sides[mine[0]]), int(sides[mine[1]])))
+            left[mine] = False
+    rest = np.flatnonzero(left)
+    rest = rest[np.lexsort((~forward[rest], angle[rest]))]
+    depth = np.cumsum(np.where(forward[rest], -1, 1))
+    rest = np.roll(rest, -(int(np.argmin(depth)) + 1)) if len(rest) else rest
+    opened: list[int] = []
+    for side in rest.tolist():
+        if forward[side]:
+            pairs.append((int(sides[opened.pop()]), int(sides[side])))
+        else:
+            opened.append(side)
+    return pairs
+
+
+def _part(vertices: Array, triangles: Whole, pairs: Whole, ends: Whole) -> tuple[Array, Whole]:
+    """Give each fan of triangles around the ends of shared edges a vertex of its own."""
+    hot = np.zeros(len(vertices), dtype=bool)
+    hot[ends] = True
+    corner_vertex = triangles.ravel()
+    start = pairs
+    end = pairs - pairs % 3 + (pairs + 1) % 3
+    links = np.concatenate([np.stack([start[:, 0], end[:, 1]], 1), np.stack([end[:, 0], start[:, 1]], 1)])
+    links = links[hot[corner_vertex[links[:, 0]]]]
+    corners = np.flatnonzero(hot[corner_vertex])
+    local = np.searchsorted(corners, links)
+    graph = coo_matrix(
+        (np.ones(len(local), dtype=bool), (local[:, 0], local[:, 1])), shape=(len(corners), len(corners))
+    )
+    _, fan = connected_components(graph, directed=False)
+    _, first, which = np.unique(fan, return_index=True, return_inverse=True)
+    owner = corner_vertex[corners[first]]
+    keeps = np.zeros(len(first), dtype=bool)
+    keeps[np.unique(owner, return_index=True)[1]] = True
+    number = np.where(keeps, owner, 0)
+    number[~keeps] = len(vertices) + np.arange(int((~keeps).sum()))
+    parted = corner_vertex.copy()
+    parted[corners] = number[which.reshape(-1)]
+    return np.concatenate([vertices, vertices[owner[~keeps]]]), parted.reshape(-1, 3)
