@@ -200,7 +200,12 @@ class Part:
 
 @dataclass(frozen=True)
 class Bench:
-    """Everything a step or a check may look at; it is never changed in place."""
+    """Everything a step or a check may look at; it is never changed in place.
+
+    Attributes
+    ----------
+    fine : whether checks measure at half their usual spacing, at four times the cost
+    """
 
     parts: Mapping[str, Part]
     ledger: Ledger
@@ -208,6 +213,7 @@ class Bench:
     tables: Tables
     wall_limit_mm: float
     step_name: str = ""
+    fine: bool = False
     tell: Callable[[str, float], None] = field(default=lambda *_: None)
 
     def after(self, outcome: Outcome) -> Bench:
@@ -253,6 +259,9 @@ class Step(Frozen, ABC):
 
 class Check(Frozen, ABC):
     """One check: settings and `examine`. The docstring of a subclass is its page's first paragraph."""
+
+    fails_input: ClassVar[bool] = False
+    """Whether what it warns of in a mesh as it came is a failure where that mesh itself is judged (`prep check`)."""
 
     @classmethod
     @abstractmethod

@@ -10,7 +10,8 @@ import numpy as np
 from prep.build.record import InputRecord, RepairRecord
 from prep.contract import Bench, Finding, Item, Ledger, Part, Work
 from prep.errors import Faults, PrepError
-from prep.geometry.mend import mend
+from prep.geometry.mend import Mended, mend
+from prep.geometry.raw_mesh import RawMesh
 from prep.geometry.read_mesh import read_mesh
 from prep.geometry.solid import Solid
 from prep.places.place import triple
@@ -89,8 +90,18 @@ def _read_part(recipe: Recipe, name: str) -> tuple[Part, InputRecord, list[Findi
         says = f"longest side {show_mm(found)} if the file is in {raw.unit}; the recipe does not state it"
         fix = f"add `longest: {found:.0f} mm ± 1 mm` to the part if that is right"
         findings.append(Finding(check="unit", part=name, verdict="pass", value=found, unit="mm", says=says, fix=fix))
-    record = InputRecord(
-        path=wanted.mesh,
+    record = input_record(wanted.mesh, raw, mended)
+    findings += repair_findings(name, mended)
+    if wanted.place is not None:
+        solid = solid.moved(np.array(wanted.place.matrix()))
+    return _part(recipe, name, solid), record, findings
+
+
+def input_record(path: str, raw: RawMesh, mended: Mended) -> InputRecord:
+    """How one mesh was read, and every repair made to it."""
+    solid = mended.solid
+    return InputRecord(
+        path=path,
         sha256=raw.sha256,
         unit=raw.unit,
         triangles=len(solid.triangles),
@@ -108,14 +119,15 @@ def _read_part(recipe: Recipe, name: str) -> tuple[Part, InputRecord, list[Findi
             for repair in mended.repairs
         ),
     )
-    findings += [
+
+
+def repair_findings(name: str, mended: Mended) -> list[Finding]:
+    """A warning for every repair that changed the volume by a thousandth or more, as doubled bodies do."""
+    return [
         Finding(check="solid", part=name, verdict="warn", says=f"mended on the way in: {repair.says}", made_by="input")
         for repair in mended.repairs
-        if abs(repair.volume_change_mm3) > 1e-3 * max(solid.volume_mm3, 1.0)
+        if abs(repair.volume_change_mm3) > 1e-3 * max(mended.solid.volume_mm3, 1.0)
     ]
-    if wanted.place is not None:
-        solid = solid.moved(np.array(wanted.place.matrix()))
-    return _part(recipe, name, solid), record, findings
 
 
 def _part(recipe: Recipe, name: str, solid: Solid) -> Part:

@@ -7,10 +7,11 @@ from pydantic import Field
 
 from prep.contract import Bench, Check, Finding, Item
 from prep.geometry.seat_room import SeatRoom
+from prep.geometry.solid import Array
 from prep.units import Length, show_mm
 
-SLACK = 0.98
-"""Share of an item's radius that is swept, so that a pressed seat's own wall does not count as in the way."""
+SLACK_MM = 0.03
+"""How much less than an item's radius is swept, beside the interference of pressed seats and crush ribs."""
 
 
 class Insertion(Check):
@@ -36,7 +37,8 @@ class Insertion(Check):
                 continue
             room = SeatRoom(part.solid)
             buried = [np.array(v.at_mm) for v in bench.ledger.voids if v.part == name and v.state == "sealed"]
-            ways = [(item, self._way(room, item)) for item in held if not _is_buried(item, buried)]
+            squeezed = 0.5 * max(bench.process.press_mm, bench.process.rib_mm)
+            ways = [(item, self._way(room, item, squeezed)) for item in held if not _is_buried(item, buried)]
             blocked = [(item, way) for item, way in ways if way < item.length_mm + self.tool]
             findings += [self._blocked(name, item, way) for item, way in blocked]
             if not blocked:
@@ -47,11 +49,12 @@ class Insertion(Check):
                 findings.append(Finding(check="insertion", part=name, verdict="pass", unit="mm", says=says))
         return tuple(findings)
 
-    def _way(self, room: SeatRoom, item: Item) -> float:
+    def _way(self, room: SeatRoom, item: Item, squeezed_mm: float) -> float:
         """The longer free way out of the two along the item's axis, mm."""
         axis = np.array(item.axis)
+        radius = item.radius_mm - squeezed_mm - SLACK_MM
         ends = np.array(item.at_mm) + np.array([[0.5], [-0.5]]) * item.length_mm * axis
-        return float(room.travel(ends, np.stack([axis, -axis]), SLACK * item.radius_mm).max())
+        return float(room.travel(ends, np.stack([axis, -axis]), max(radius, 0.5 * item.radius_mm)).max())
 
     def _blocked(self, part: str, item: Item, way: float) -> Finding:
         return Finding(
@@ -68,6 +71,11 @@ class Insertion(Check):
         )
 
 
-def _is_buried(item: Item, voids: list[np.ndarray]) -> bool:  # type: ignore[type-arg]
-    reach = item.radius_mm + item.length_mm
-    return any(np.linalg.norm(at - np.array(item.at_mm)) <= reach for at in voids)
+def _is_buried(item: Item, voids: list[Array]) -> bool:
+    """Whether a sealed void begins under the item, on its axis."""
+    axis = np.array(item.axis)
+    arms = [at - np.array(item.at_mm) for at in voids]
+    return any(
+        abs(arm @ axis) <= item.length_mm and np.linalg.norm(np.cross(axis, arm)) <= 0.5 * item.radius_mm
+        for arm in arms
+    )

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field
 
 from prep.contract import Bench, Check, Finding, Part
 from prep.geometry.self_crossing import self_crossings
-from prep.geometry.solid import Solid
+from prep.geometry.solid import Array, Solid
 from prep.places.place import triple
 from prep.units import show_mm3
 
@@ -45,7 +46,7 @@ class SolidBody(Check):
                     limit=0.0,
                     unit="crossings",
                     at_mm=triple(crossings.points[0]),
-                    says=f"the surface runs through itself, first seen here; {len(crossings)} edges pass through a face",
+                    says=f"the surface runs through itself, first here; {len(crossings)} edges pass through a face",
                     fix="unite the bodies in the model before exporting" if old else "move the feature a little",
                     made_by="input" if old else "a step",
                 )
@@ -59,7 +60,7 @@ class SolidBody(Check):
             findings.append(Finding(check="solid", part=part.name, verdict="pass", value=1.0, limit=1.0, says=says))
         return findings
 
-    def _loose(self, part: Part, volumes: np.ndarray, bodies: np.ndarray) -> Finding:  # type: ignore[type-arg]
+    def _loose(self, part: Part, volumes: Array, bodies: NDArray[np.intp]) -> Finding:
         small = bodies[int(np.argmin(volumes[bodies]))]
         speck = volumes[small] < self.speck * volumes[bodies].sum()
         old = len(bodies) <= _bodies(part.original)

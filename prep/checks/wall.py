@@ -34,6 +34,8 @@ class Wall(Check):
     that were in the mesh as it came are warnings; those a step made are failures, and the step is named.
     """
 
+    fails_input = True
+
     limit: Length | None = Field(None, gt=0, description="thinnest wall allowed; default: the process's wall limit")
 
     @classmethod
@@ -48,7 +50,7 @@ class Wall(Check):
 
 
 def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
-    found = wall_thickness(part.solid, limit_mm=limit, tell=bench.tell)
+    found = wall_thickness(part.solid, limit_mm=limit, fine=bench.fine, tell=bench.tell)
     thin = [s for s in found.thin_spots if s.kind in _WALLS and s.thickness_mm < limit * (1.0 - _SLACK)]
     sharp = [s for s in found.thin_spots if s.kind == "knife edge" and s.extent_mm[1] >= limit]
     walls = _with_maker(bench, part, thin, limit)

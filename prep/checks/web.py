@@ -26,6 +26,8 @@ class Web(Check):
     are warnings; those a step made are failures, and the step is named.
     """
 
+    fails_input = True
+
     limit: Length | None = Field(None, gt=0, description="thinnest web allowed; default: the process's web limit")
 
     @classmethod
@@ -40,7 +42,7 @@ class Web(Check):
 
 
 def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
-    found = wall_thickness(part.solid, limit_mm=limit, tell=bench.tell)
+    found = wall_thickness(part.solid, limit_mm=limit, fine=bench.fine, tell=bench.tell)
     thin = [s for s in found.thin_spots if s.kind == "web" and s.thickness_mm < limit * (1.0 - _SLACK)]
     if not thin:
         return [_passed(part.name, limit, found.resolution_mm)]

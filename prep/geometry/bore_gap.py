@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from prep.geometry.seat_room import RIM_POINTS, square_axes
 from prep.geometry.solid import Array
@@ -28,9 +29,9 @@ class Bores:
     depths_mm: Array
     radius_mm: float
 
-    def __getitem__(self, rows: object) -> Bores:
+    def __getitem__(self, rows: NDArray[np.intp]) -> Bores:
         """Some of the bores, in the order asked for."""
-        return Bores(self.tops[rows], self.outs[rows], self.depths_mm[rows], self.radius_mm)  # type: ignore[index]
+        return Bores(self.tops[rows], self.outs[rows], self.depths_mm[rows], self.radius_mm)
 
     def __len__(self) -> int:
         return len(self.tops)
@@ -71,9 +72,7 @@ def _skin(bores: Bores, row: int) -> Array:
     across, up = square_axes(bores.outs[row][None])
     return np.concatenate(
         [
-            bores.tops[row]
-            + size * (ring[:, :1] * across[0] + ring[:, 1:] * up[0])
-            + height * bores.outs[row]
+            bores.tops[row] + size * (ring[:, :1] * across[0] + ring[:, 1:] * up[0]) + height * bores.outs[row]
             for size, height in rows
         ]
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -62,14 +63,24 @@ def close_gaps(vertices: Array, triangles: Triangles, diagonal: float) -> Closed
     -----
     Only vertices on open edges take part, in mutually nearest pairs, so a chain of points never collapses. Each
     tolerance is four times the last, beginning at the rounding of single precision; what does not make open edges
-    fewer is taken back. A vertex that lies on an open side within the tolerance cuts that side in two.
+    fewer is taken back. If that does not close the surface it is begun anew, and a vertex that lies on an open side
+    within the tolerance then cuts that side in two.
     """
+    plain, left = _grow(vertices, triangles, diagonal, (_weld_pairs,))
+    if left == 0:
+        return plain
+    cut, fewer = _grow(vertices, triangles, diagonal, (_weld_pairs, _cut_sides))
+    return cut if fewer < left else plain
+
+
+def _grow(vertices: Array, triangles: Triangles, diagonal: float, attempts: Sequence[Attempt]) -> tuple[Closed, int]:
+    """The best that some attempts do with a growing tolerance, and how many edges it leaves open."""
     state = Closed(vertices, triangles)
     edges = Edges.of(triangles)
     limit = SHARE * diagonal
     tolerance = min(float(np.abs(vertices).max(initial=0.0)) * 2.0**-23, limit)
     while edges.open_count and 0.0 < tolerance <= limit:
-        for attempt in (_weld_pairs, _cut_sides):
+        for attempt in attempts:
             tried, after = state, edges
             for _ in range(_ROUNDS):
                 further = attempt(tried, after, tolerance) if after.open_count else None
@@ -79,13 +90,16 @@ def close_gaps(vertices: Array, triangles: Triangles, diagonal: float) -> Closed
             if after.open_count < edges.open_count:
                 state, edges = tried, after
         tolerance = min(tolerance * _GROWTH, limit) if tolerance < limit else np.inf
-    return state
+    return state, edges.open_count
 
 
 def drop_collapsed(triangles: Triangles) -> Triangles:
     """The triangles that name three different vertices."""
     a, b, c = triangles.T
     return np.asarray(triangles[(a != b) & (b != c) & (c != a)])
+
+
+Attempt = Callable[[Closed, Edges, float], Closed | None]
 
 
 def _weld_pairs(state: Closed, edges: Edges, tolerance: float) -> Closed | None:

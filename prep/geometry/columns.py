@@ -11,7 +11,10 @@ import numpy as np
 from prep.geometry.rays import RayScene
 from prep.geometry.solid import Array, Solid
 
-STEP_PAST_MM = 2e-5
+STEP_PAST_SHARE = 1e-6
+"""How far past a surface the next ray begins, as a share of the scene's diagonal: ten steps of single precision."""
+
+GRAZING = 1e-6
 MOST_SURFACES = 64
 
 
@@ -84,24 +87,32 @@ def shared_by_all(host: RayScene, cutters: Sequence[Solid], axes: Sequence[Array
 
 
 def _crossings(scene: RayScene, origins: Array, axis: Array, reach: float) -> list[tuple[Array, Array]]:
-    """Surfaces along each ray up to the first beyond reach: a list of (distance (n,), +1 in, -1 out, 0 none (n,))."""
+    """Surfaces along each ray up to the first beyond reach: a list of (distance (n,), +1 in, -1 out, 0 none (n,)).
+
+    Ways in and out take turns; a surface met twice, as rounding may have it, counts once. A ray that runs along a
+    wall ends there, as nobody can say on which side of it it is.
+    """
     found: list[tuple[Array, Array]] = []
     travelled = np.zeros(len(origins))
+    last = np.zeros(len(origins))
     alive = np.arange(len(origins))
     for _ in range(MOST_SURFACES):
         start = origins[alive] + travelled[alive, None] * axis
         hits = scene.cast(start, np.broadcast_to(axis, start.shape).copy())
         distance = travelled[alive] + hits.distance_mm
-        met = np.isfinite(distance)
-        alive, distance, triangle = alive[met], distance[met], hits.triangle[met]
+        slope = np.where(np.isfinite(distance), scene.normals[hits.triangle] @ axis, 0.0)
+        met = np.abs(slope) > GRAZING
+        alive, distance, slope = alive[met], distance[met], slope[met]
         if len(alive) == 0:
             break
         at = np.full(len(origins), np.inf)
         sense = np.zeros(len(origins))
         at[alive] = distance
-        sense[alive] = -np.sign(scene.normals[triangle] @ axis)
+        sense[alive] = -np.sign(slope)
+        sense[sense == last] = 0.0
+        last = np.where(sense == 0.0, last, sense)
         found.append((at, sense))
-        travelled[alive] = distance + STEP_PAST_MM
+        travelled[alive] = distance + STEP_PAST_SHARE * scene.diagonal_mm
         alive = alive[distance < reach]
     return found
 

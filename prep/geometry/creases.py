@@ -67,22 +67,21 @@ def creases(solid: Solid, at_least_deg: float) -> Creases:
     )
 
 
-def turn_inward_deg(solid: Solid, at_least_deg: float = 2.0) -> tuple[Array, Array]:
-    """How far the surface turns inward at every triangle's edges and corners.
+def turn_inward_deg(solid: Solid, at_least_deg: float = 2.0) -> tuple[Array, NDArray[np.bool_]]:
+    """How far the surface turns inward at every triangle's edges, and at which corners it does.
 
     Returns
     -------
     along_edge : (m, 3) float64, degrees
         For the edge from corner k to corner k + 1; 0 where the surface is flat or turns outward.
-    at_corner : (n,) float64, degrees
-        For every vertex, the largest angle between its mean normal and a triangle about it, where the ring about it
-        lies on the air's side; at least the turn of its inward creases.
+    at_corner : (n,) bool
+        Vertices that some inward crease runs into.
     """
     found = creases(solid, at_least_deg)
     inward = found.reflex
     ends, turn = found.ends[inward], found.turn_deg[inward]
-    at_corner = np.zeros(len(solid.vertices))
-    np.maximum.at(at_corner, ends.ravel(), np.repeat(turn, 2))
+    at_corner = np.zeros(len(solid.vertices), dtype=bool)
+    at_corner[ends] = True
     along_edge = np.zeros((len(solid.triangles), 3))
     for side in range(2):
         owner = found.triangles[inward, side]

@@ -16,6 +16,7 @@ _ROUNDS = 8
 _PAIRS = 500
 _BATCHES = 4
 _TRIES = 12
+_LOOKS_DEG = 80.0
 _SQUARE_DEG = 3.0
 """How far from square a shortest way may stand on two skins that are parallel on the whole."""
 
@@ -54,7 +55,7 @@ class ShortestWays:
     def __init__(self, solid: Solid) -> None:
         self._solid = solid
         self._near = TrianglesNear(solid)
-        self._edge_turn, self._corner_turn = turn_inward_deg(solid)
+        self._edge_turn, self._inward_corner = turn_inward_deg(solid)
         self._tiny = 1e-7 * solid.diagonal_mm
 
     def refine(self, start: Array, end: Array, wedge_deg: float, reach_mm: float) -> Way | None:
@@ -95,7 +96,9 @@ class ShortestWays:
             return None
         centroid, radius = self._near.centroid, self._near.radius
         away = np.linalg.norm(centroid[first][:, None] - centroid[second][None], axis=2)
-        bound = np.maximum(away - radius[first][:, None] - radius[second][None], 0.0).ravel()
+        bound = np.maximum(away - radius[first][:, None] - radius[second][None], 0.0)
+        bound[self._hopeless(first, second, square_deg)] = np.inf
+        bound = bound.ravel()
         order = np.argsort(bound, kind="stable")
         limit = span * (1.0 + 1e-6) + self._tiny
         best: Way | None = None
@@ -113,7 +116,14 @@ class ShortestWays:
 
     def _skin(self, point: Array, facing: Array, reach_mm: float) -> NDArray[np.int64]:
         rows = self._near.within(point, reach_mm)
-        return rows[self._solid.triangle_normals[rows] @ facing > 0.17]
+        return rows[self._solid.triangle_normals[rows] @ facing > np.cos(np.radians(_LOOKS_DEG))]
+
+    def _hopeless(self, first: NDArray[np.int64], second: NDArray[np.int64], square_deg: float) -> NDArray[np.bool_]:
+        """Pairs without an inward corner whose faces look too far past each other, (len(first), len(second))."""
+        triangles, normals = self._solid.triangles, self._solid.triangle_normals
+        plain, bare = (~self._inward_corner[triangles[rows]].any(axis=1) for rows in (first, second))
+        past = normals[first] @ normals[second].T > -np.cos(np.radians(2.0 * square_deg))
+        return np.asarray(past & plain[:, None] & bare[None])
 
     def _best_pair(self, first: NDArray[np.int64], second: NDArray[np.int64], square_deg: float) -> Way | None:
         solid = self._solid
@@ -123,18 +133,18 @@ class ShortestWays:
         closes = gaps.distance_mm <= self._tiny
         with np.errstate(invalid="ignore", divide="ignore"):
             along = (gaps.on_second - gaps.on_first) / gaps.distance_mm[:, None]
-        lean_one = _angle_deg(n, -along) - self._allowed(first, one, gaps.on_first)
-        lean_other = _angle_deg(m, along) - self._allowed(second, other, gaps.on_second)
+        raw_one, raw_other = _angle_deg(n, -along), _angle_deg(m, along)
+        lean_one = raw_one - self._allowed(first, one, gaps.on_first)
+        lean_other = raw_other - self._allowed(second, other, gaps.on_second)
+        looks = np.maximum(raw_one, raw_other) <= _LOOKS_DEG
         wedge = np.where(closes, _angle_deg(n, -m), np.maximum(lean_one, 0.0) + np.maximum(lean_other, 0.0))
-        square = np.where(closes, wedge <= 2.0 * square_deg, np.maximum(lean_one, lean_other) <= square_deg)
+        square = np.where(closes, wedge <= 2.0 * square_deg, looks & (np.maximum(lean_one, lean_other) <= square_deg))
         rows = np.flatnonzero(square)
         for row in rows[np.argsort(gaps.distance_mm[rows], kind="stable")][:_TRIES]:
             way = _way(gaps, row, wedge, closes)
-            faces = (_angle_deg(n[row : row + 1], -along[row : row + 1]) <= square_deg).all()
-            looks = (_angle_deg(m[row : row + 1], along[row : row + 1]) <= square_deg).all()
             if way.closes or (
-                (faces or self._stands_out(way.start, way.end, square_deg))
-                and (looks or self._stands_out(way.end, way.start, square_deg))
+                (raw_one[row] <= square_deg or self._stands_out(way.start, way.end, square_deg))
+                and (raw_other[row] <= square_deg or self._stands_out(way.end, way.start, square_deg))
             ):
                 return way
         return None
@@ -155,7 +165,7 @@ class ShortestWays:
         for k in range(3):
             a, b = corners[:, k], corners[:, (k + 1) % 3]
             at = np.linalg.norm(point - a, axis=1) <= self._tiny
-            allowed = np.where(at, np.maximum(allowed, self._corner_turn[self._solid.triangles[rows, k]]), allowed)
+            allowed = np.where(at & self._inward_corner[self._solid.triangles[rows, k]], 90.0, allowed)
             side = b - a
             length = np.linalg.norm(side, axis=1)
             off = np.linalg.norm(np.cross(point - a, side), axis=1)

@@ -1,4 +1,4 @@
-"""`drop_duplicates`: triangles that stand twice over, wound the same way, kept once."""
+"""`drop_duplicates` and `drop_sheets`: triangles that stand twice over, wound the same way or back to back."""
 
 from __future__ import annotations
 
@@ -39,3 +39,23 @@ def drop_duplicates(triangles: Triangles) -> Triangles:
             return np.asarray(triangles[~extra])
         extra &= ~back
     return triangles
+
+
+def drop_sheets(triangles: NDArray[np.integer]) -> Triangles:
+    """Triangles (m, 3) without those that lie back to back with another of the same three vertices.
+
+    Notes
+    -----
+    Two such triangles enclose nothing, and their edges stay paired when both go.
+    """
+    _, which = np.unique(np.sort(triangles, axis=1), axis=0, return_inverse=True)
+    turns = _turns_forward(triangles)
+    forward = np.bincount(which.reshape(-1), weights=turns)
+    backward = np.bincount(which.reshape(-1), weights=~turns)
+    return np.asarray(triangles[((forward == 0) | (backward == 0))[which.reshape(-1)]])
+
+
+def _turns_forward(triangles: NDArray[np.integer]) -> NDArray[np.bool_]:
+    """Whether the vertices of each triangle, from the lowest number on, go up before they go down."""
+    a, b, c = triangles.T
+    return np.asarray(((a < b) & (b < c)) | ((b < c) & (c < a)) | ((c < a) & (a < b)))

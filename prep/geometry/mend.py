@@ -8,9 +8,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from prep.errors import FileTooLarge, NoArea, NotASolid, NoVolume, OpenMesh
+from prep.errors import EmptySolid, FileTooLarge, NoArea, NotASolid, NoVolume, OpenMesh
 from prep.geometry.close_gaps import SHARE, Closed, close_gaps, drop_collapsed
-from prep.geometry.duplicates import drop_duplicates
+from prep.geometry.duplicates import drop_duplicates, drop_sheets
 from prep.geometry.edges import Edges, is_closed, largest_loop
 from prep.geometry.longest import check_longest
 from prep.geometry.nest import Nest, nest
@@ -176,7 +176,7 @@ def _open(vertices: Array, edges: Edges, at_first: int) -> OpenMesh:
 
 def _settle(vertices: Array, triangles: NDArray[np.integer], middle: Array, repairs: list[Repair]) -> Solid:
     """The bodies of a closed surface as one solid, put back in its place."""
-    solid = Solid.of(vertices, triangles)
+    solid = _bounded(vertices, triangles, repairs)
     shell, volumes = solid.shell_of_triangle, solid.shell_volumes_mm3
     if len(volumes) > MOST_SHELLS:
         raise FileTooLarge(
@@ -187,11 +187,7 @@ def _settle(vertices: Array, triangles: NDArray[np.integer], middle: Array, repa
     local = solid.vertices - middle
     found = nest(local, solid.triangles, shell, volumes)
     if not found.bodies:
-        raise NoVolume(
-            "the surface encloses nothing",
-            found=f"{len(volumes)} closed shells, {solid.volume_mm3:.3g} mm³ in all",
-            fix="export the part as a body with thickness",
-        )
+        raise _nothing(len(volumes), solid.volume_mm3)
     turned = _turn(solid.triangles, shell, found, volumes, repairs)
     if found.flat or found.doubled or found.turn:
         keep = np.isin(shell, [k for body in found.bodies for k in body])
@@ -213,6 +209,30 @@ def _settle(vertices: Array, triangles: NDArray[np.integer], middle: Array, repa
     back = np.eye(4)
     back[:3, 3] = middle
     return one.moved(back)
+
+
+def _bounded(vertices: Array, triangles: NDArray[np.integer], repairs: list[Repair]) -> Solid:
+    """The solid of a closed surface; triangles back to back, of which the kernel takes none, are dropped for it."""
+    try:
+        return Solid.of(vertices, triangles)
+    except EmptySolid:
+        raise _nothing(1, 0.0) from None
+    except NotASolid:
+        kept = drop_sheets(triangles)
+        if len(kept) == len(triangles):
+            raise
+    if len(kept) == 0:
+        raise _nothing(len(triangles) // 2, 0.0)
+    _say(repairs, "sheets", (len(triangles) - len(kept)) // 2, "{} pairs of triangles back to back were dropped")
+    return _bounded(vertices, kept, repairs)
+
+
+def _nothing(shells: int, volume: float) -> NoVolume:
+    return NoVolume(
+        "the surface encloses nothing",
+        found=f"{shells} closed shells, {volume:.3g} mm³ in all",
+        fix="export the part as a body with thickness",
+    )
 
 
 def _turn(triangles: Indices, shell: Indices, found: Nest, volumes: Array, repairs: list[Repair]) -> Indices:

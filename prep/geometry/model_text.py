@@ -28,7 +28,7 @@ _DECLARATION = re.compile(rb"<!(?!--|\[CDATA\[)")
 _ENCODING = re.compile(rb"""^\s*<\?xml[^>]*\bencoding\s*=\s*["']([^"']*)["']""")
 _MODEL = re.compile(rb"<(?:[\w.-]+:)?model\b([^>]*)>")
 _UNIT = re.compile(rb"""(?:^|\s)unit\s*=\s*["']([^"']*)["']""")
-_TREE = re.compile(rb"<(?:[\w.-]+:)?(object|component|item)(?=[\s/>])([^>]*)")
+_TREE = re.compile(rb"""<(?:[\w.-]+:)?(object|component|item)(?=[\s/>])((?:[^>"']|"[^"]*"|'[^']*')*)>""")
 _ATTRIBUTE = re.compile(rb"""(?:^|\s)(?:[\w.-]+:)?(id|objectid|path)\s*=\s*["']([^"']*)["']""")
 
 Node = tuple[str, str]
@@ -174,7 +174,7 @@ def _gather(part: str, stretch: bytes, node: Node, placements: Placements) -> No
         number = given.get("id" if kind == b"object" else "objectid", b"")
         if not number.strip().isdigit():
             raise FileMalformed(
-                f"a {kind.decode()} of the 3MF file has no number",
+                f"the 3MF file has {kind.decode()} without a number",
                 found=f"{mark.group(0)[:60].decode('ascii', 'replace')!r}",
                 fix="export the file again",
             )

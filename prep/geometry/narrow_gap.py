@@ -33,7 +33,7 @@ class NarrowGaps:
     resolution_mm: float
 
 
-def narrow_gaps(solid: Solid, limit_mm: float, tell: Progress | None = None) -> NarrowGaps:
+def narrow_gaps(solid: Solid, limit_mm: float, *, fine: bool = False, tell: Progress | None = None) -> NarrowGaps:
     """Gaps narrower than a limit: slots, slits, small holes, thin sealed voids.
 
     Notes
@@ -46,7 +46,7 @@ def narrow_gaps(solid: Solid, limit_mm: float, tell: Progress | None = None) -> 
     air = Solid.of(solid.vertices, solid.triangles[:, ::-1])
     spacing = max(limit_mm, float(np.sqrt(solid.area_mm2 / _MOST_SAMPLES)))
     spacing = min(spacing, solid.diagonal_mm / 60.0)
-    found = wall_thickness(air, limit_mm=limit_mm, spacing_mm=spacing, tell=tell)
+    found = wall_thickness(air, limit_mm=limit_mm, spacing_mm=spacing, fine=fine, tell=tell)
     gaps = tuple(spot for spot in found.thin_spots if _fuses(spot, limit_mm))
     narrowest = gaps[0] if gaps else found.thinnest
     return NarrowGaps(gaps, narrowest, found.resolution_mm)

@@ -126,22 +126,22 @@ class Pocket:
         """Distance from the pocket's room to points, (n, 3) mm; 0 within, (n,)."""
         return np.asarray(np.linalg.norm(points @ self.axes.T - self.nearest_to(points, depth_mm), axis=1))
 
-    def plan_points(self, spacing_mm: float) -> tuple[Array, Array]:
-        """Points in plan on the mouth's outline and within it, (n, 2) and (m, 2) mm, at about a spacing."""
+    def plan_points(self, rim_mm: float, floor_mm: float) -> tuple[Array, Array]:
+        """Points in plan on the mouth's outline and within it, (n, 2) and (m, 2) mm, at about these spacings."""
         corners = self.outline
-        after = np.roll(corners, -1, axis=0)
-        pieces = []
-        for a, b in zip(corners, after, strict=True):
-            count = max(1, math.ceil(float(np.linalg.norm(b - a)) / spacing_mm))
-            pieces.append(a + (np.arange(count) / count)[:, None] * (b - a))
+        loop = np.concatenate([corners, corners[:1]])
+        way = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(loop, axis=0), axis=1))])
+        places = np.linspace(0.0, way[-1], math.ceil(way[-1] / rim_mm), endpoint=False)
+        spaced = np.stack([np.interp(places, way, loop[:, k]) for k in range(2)], axis=1)
+        rim = np.concatenate([spaced, corners[:: max(1, len(corners) // len(places))]])
         size = np.abs(corners).max(axis=0)
-        across = [np.linspace(-s, s, max(3, 2 * math.ceil(s / spacing_mm) + 1)) for s in size]
+        across = [np.linspace(-s, s, max(3, 2 * math.ceil(s / floor_mm) + 1)) for s in size]
         lattice = np.stack(np.meshgrid(*across, indexing="ij"), axis=-1).reshape(-1, 2)
         over = np.maximum(np.abs(lattice[:, 0]) - self.length_mm / 2.0, 0.0)
         within = lattice[np.hypot(over, lattice[:, 1]) < self.radius_mm]
         cosine, sine = math.cos(self.turn_rad), math.sin(self.turn_rad)
         turn = np.array([[cosine, sine], [-sine, cosine]])
-        return np.concatenate(pieces) @ turn + self.middle, within @ turn + self.middle
+        return rim @ turn + self.middle, within @ turn + self.middle
 
 
 def segment_distance(first: Array, second: Array) -> float:

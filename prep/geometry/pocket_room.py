@@ -24,8 +24,13 @@ wall to keep away from."""
 SPARE_MM = 0.05
 """Added to the wall, for what lies between the places that are measured."""
 
+MOST_RISE_MM = 1.5
+"""How much higher than the rim the skin may stand over a mouth; more would not take a level plug."""
+
 LEAST_STEP_MM = 0.25
-SPACING_MM = 0.5
+FINE_MM = (0.3, 0.3)
+"""Between places on a pocket's outline, and on its floor."""
+
 MOST_STEPS = 400
 MOST_TRIED = 600
 MOST_CELLS = 400
@@ -124,7 +129,8 @@ class PocketRoom:
 
         Notes
         -----
-        Deterministic. Each depth holds on the pocket's true outline, floor and corners.
+        Deterministic. Each depth holds at the corners of all walls and at places about 1 mm apart on the pocket;
+        `measured` finely before cutting.
         """
         tried = [(form, blank) for form in forms for blank in self._spread(form)]
         kept: dict[int, list[Pocket]] = {}
@@ -134,11 +140,17 @@ class PocketRoom:
                 of_form.append(pocket)
         return [pocket for form in forms for pocket in kept.get(id(form), [])]
 
-    def measured(self, blanks: Sequence[Pocket]) -> list[Pocket | None]:
-        """Each pocket with rim, crest and greatest depth found on its own outline; None where its mouth does not fit."""
+    def measured(self, blanks: Sequence[Pocket], *, finely: bool = False) -> list[Pocket | None]:
+        """Each pocket with rim, crest and greatest depth found on its own outline; None where its mouth does not fit.
+
+        Parameters
+        ----------
+        finely : bool
+            At places 0.3 mm apart, as befits a pocket that will be cut; else about 1 mm, to choose among many.
+        """
         if not blanks:
             return []
-        points = [blank.plan_points(SPACING_MM) for blank in blanks]
+        points = [blank.plan_points(*(FINE_MM if finely else _coarse(blank.radius_mm))) for blank in blanks]
         plan = np.concatenate([part for pair in points for part in pair])
         skin = self._skin(plan)
         group = np.repeat(np.arange(len(blanks)), [len(rim) + len(within) for rim, within in points])
@@ -157,7 +169,7 @@ class PocketRoom:
             floor = max(float(floors[rows].max()), self._corner_floor(blank, low, high))
             above = float((skin[starts[k] + len(points[k][0]) : starts[k + 1]] - low).mean()) * blank.area_mm2
             measured = replace(blank, rim_mm=low, crest_mm=high, deepest_mm=low - floor, above_mm3=above)
-            found.append(measured if floor < low else None)
+            found.append(measured if floor < low and high - low <= MOST_RISE_MM else None)
         return found
 
     def _corner_floor(self, pocket: Pocket, rim: float, crest: float) -> float:
@@ -237,6 +249,8 @@ class PocketRoom:
             if len(going) == 0:
                 break
             level[going] -= np.maximum(room, LEAST_STEP_MM)
+        if group is not None:
+            stopped &= floor > shared[group]
         floor[stopped] = self._between(plan[stopped], level[stopped], floor[stopped])
         return floor
 
@@ -269,7 +283,7 @@ class PocketRoom:
         cells, rows = cells[within], rows[within]
         skin, floor = self.skin_mm[rows[..., 0], rows[..., 1]], self.floor_mm[rows[..., 0], rows[..., 1]]
         room = np.nan_to_num(skin.min(axis=1) - floor.max(axis=1), nan=-1.0, neginf=-1.0)
-        useful = room >= form.least_mm
+        useful = (room >= form.least_mm) & ~(skin.max(axis=1) - skin.min(axis=1) > MOST_RISE_MM)
         if not useful.any():
             return []
         plan = np.column_stack([self.u[cells[useful, 0]], self.v[cells[useful, 1]]])
@@ -291,6 +305,10 @@ def _far_apart(plan: Array, worth: Array, count: int) -> list[int]:
         chosen.append(best)
         away = np.minimum(away, np.linalg.norm(plan - plan[best], axis=1))
     return chosen
+
+
+def _coarse(radius_mm: float) -> tuple[float, float]:
+    return max(0.8, radius_mm / 10.0), max(1.0, radius_mm / 5.0)
 
 
 def _axes(out: Array) -> Array:

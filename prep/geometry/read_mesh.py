@@ -89,7 +89,8 @@ def _read(path: Path, unit: str | None, object_name: str | None) -> RawMesh:
     data = _bytes_of(path)
     kind, parse = _format_of(data, path.suffix.lower().lstrip("."), object_name)
     digest = hashlib.sha256(data).hexdigest()
-    parsed = parse(data)
+    with np.errstate(invalid="ignore", over="ignore"):  # what is not a number is refused below
+        parsed = parse(data)
     del data
     notes = list(parsed.notes)
     if path.suffix.lower().lstrip(".") not in (kind, ""):

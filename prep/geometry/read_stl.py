@@ -64,8 +64,9 @@ def read_stl(data: bytes) -> Parsed:
 def _is_text(data: bytes) -> bool:
     """Whether it reads as ASCII STL: begins with "solid", and holds no control bytes in its first kilobytes."""
     head = data[:4096].rstrip(b"\0")
-    printable = not re.search(rb"[\x00-\x08\x0e-\x1f]", head)
-    return printable and head.removeprefix(b"\xef\xbb\xbf").lstrip()[:5].lower() == b"solid"
+    if re.search(rb"[\x00-\x08\x0e-\x1f]", head) or (data.endswith(b"\0") and b"facet" not in head.lower()):
+        return False
+    return head.removeprefix(b"\xef\xbb\xbf").lstrip()[:5].lower() == b"solid"
 
 
 def _read_binary(data: bytes) -> Parsed:

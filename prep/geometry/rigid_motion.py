@@ -39,7 +39,7 @@ def rigid_motion(first: Solid, second: Solid, tolerance_mm: float) -> Array | No
     probes = first.vertices[np.linspace(0, len(first.vertices) - 1, min(_PROBES, len(first.vertices))).astype(np.intp)]
     best, most = None, 0.0
     for motion in _candidates(first, second, tolerance_mm):
-        met = float((tree.query(_carry(motion, probes))[0] <= 4.0 * tolerance_mm).mean())
+        met = float(np.mean(_away(tree, _carry(motion, probes))[0] <= 4.0 * tolerance_mm))
         if met > most + 0.02:
             best, most = motion, met
         if met == 1.0:
@@ -66,9 +66,10 @@ def _by_rare_triangles(first: Solid, second: Solid, tolerance_mm: float) -> Iter
     step = 8.0 * tolerance_mm
     tree, own = cKDTree(theirs), cKDTree(ours)
     large = np.argsort(-first.triangle_areas, kind="stable")[:64]
-    likes = [np.array(sorted(rows)) for rows in tree.query_ball_point(ours[large], step)]
-    count = own.query_ball_point(ours[large], step, return_length=True)
-    order = [k for k in np.lexsort((np.arange(len(large)), [len(rows) for rows in likes], count)) if len(likes[k])]
+    wanted = cKDTree(ours[large])
+    likes = [sorted(rows) for rows in wanted.query_ball_tree(tree, step)]
+    count = [len(rows) for rows in wanted.query_ball_tree(own, step)]
+    order = sorted((k for k in range(len(large)) if likes[k]), key=lambda k: (count[k], len(likes[k]), k))
     tries = 0
     for k in order:
         here = _from_longest(first, int(large[k]))
@@ -118,7 +119,7 @@ def _onto(here: Array, there: Array) -> Array:
 def _fitted(motion: Array, points: Array, tree: cKDTree, reach_mm: float) -> Array:
     """The motion fitted to every corner that has a partner within reach; exactly none where all stand still."""
     for _ in range(2):
-        away, partner = tree.query(_carry(motion, points))
+        away, partner = _away(tree, _carry(motion, points))
         near = away <= reach_mm
         if near.sum() < 3:
             break
@@ -147,7 +148,7 @@ def _by_axes(first: Solid, second: Solid) -> Array | None:
             motion = np.eye(4)
             motion[:3, :3] = there @ frame.T
             motion[:3, 3] = second.centre_mm - motion[:3, :3] @ first.centre_mm
-            away = float(np.sqrt((tree.query(_carry(motion, points))[0] ** 2).mean()))
+            away = float(np.sqrt((_away(tree, _carry(motion, points))[0] ** 2).mean()))
             if away < least * (1.0 - 1e-9):
                 best, least = motion, away
     return best
@@ -171,6 +172,12 @@ def _spread(solid: Solid, count: int = 3000) -> Array:
     kept: NDArray[np.bool_] = solid.triangle_areas[owner] > 0.0
     rows = np.flatnonzero(kept)
     return np.asarray(points[rows[:: max(1, len(rows) // (4 * count))]])
+
+
+def _away(tree: cKDTree, points: Array) -> tuple[Array, NDArray[np.intp]]:
+    """Distance from each point to the nearest in a tree, and which that is."""
+    distance, row = tree.query(points)
+    return np.asarray(distance), np.asarray(row)
 
 
 def _carry(motion: Array, points: Array) -> Array:

@@ -96,6 +96,36 @@ def sample_inward_creases(solid: Solid, found: Creases, spacing_mm: float, fan_d
     return Samples(point[again][safe], normal[safe], found.triangles[edge, 0][safe], spacing_mm / 2.0)
 
 
+def sample_inward_corners(solid: Solid, at_least: float = 0.05) -> Samples:
+    """One sample at every corner that points into the material, looking along its faces' mean normal.
+
+    The tip of a drilled hole or of a cone-shaped pocket comes near the far skin in a point that no lattice meets.
+
+    Parameters
+    ----------
+    at_least : float
+        How far short of 1 the mean of the unit normals about the corner must fall; 0.05 is a cone of 18 degrees.
+    """
+    count = len(solid.vertices)
+    corner = solid.triangles.ravel()
+    about = np.maximum(np.bincount(corner, minlength=count), 1)
+    mean = np.stack(
+        [np.bincount(corner, np.repeat(solid.triangle_normals[:, k], 3), count) / about for k in range(3)], axis=1
+    )
+    length = np.linalg.norm(mean, axis=1)
+    pointed = (length < 1.0 - at_least) & (length > 0.1)
+    rows, place = np.nonzero(pointed[solid.triangles])
+    tip = solid.triangles[rows, place]
+    outward = np.zeros(count, dtype=bool)
+    for turn in (1, 2):
+        side = solid.vertices[solid.triangles[rows, (place + turn) % 3]] - solid.vertices[tip]
+        outward[tip[np.einsum("ij,ij->i", side, mean[tip]) <= 0.0]] = True
+    inward = np.flatnonzero(pointed & ~outward)
+    triangle = np.zeros(count, dtype=np.int32)
+    triangle[tip] = rows
+    return Samples(solid.vertices[inward], mean[inward] / length[inward, None], triangle[inward], 0.0)
+
+
 @dataclass(frozen=True)
 class _Triangles:
     """Every triangle laid on its longest side: origin, side, foot of the height, and its lattice."""

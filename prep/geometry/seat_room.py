@@ -69,9 +69,9 @@ class SeatRoom:
         met = np.isfinite(hits.distance_mm)
         facing = np.zeros(len(starts), dtype=bool)
         facing[met] = np.einsum("ij,ij->i", self.scene.normals[hits.triangle[met]], down[met]) < 0.0
-        covered: NDArray[np.bool_] = facing.reshape(len(points), -1).all(axis=1) & (height > -look_mm).all(axis=1)
+        covered = (facing.reshape(height.shape) & (height > -look_mm)).all(axis=1)
         low = np.where(np.isfinite(height), height, -np.inf).min(axis=1)
-        return Footprint(low, height.max(axis=1), covered)
+        return Footprint(low, height.max(axis=1), np.asarray(covered))
 
     def clearance(
         self,
@@ -98,7 +98,7 @@ class SeatRoom:
         Notes
         -----
         Exact distance to the triangles from points on the seat's mouth, wall and floor; between points the least may be
-        missed by about spacing^2 / (8 radius). Negative where the seat breaks out.
+        missed by about spacing^2 / (8 radius). Where the floor breaks out: how far it does, negative.
         """
         ring = _ring()
         across, up = square_axes(axes)
@@ -121,8 +121,8 @@ class SeatRoom:
                 continue
             found = tree.query(samples[chosen].reshape(-1, 3)).distance_mm.reshape(len(chosen), -1)
             least[chosen] = found.min(axis=1)
-        inside = self.deep_enough(tops, axes, depth_mm)
-        return np.where(inside, least, -least)
+        below = self.material_below(tops, axes) - depth_mm
+        return np.where(below > 0.0, least, below)
 
     def middle_clearance(self, middles: Array, axes: Array) -> Array:
         """Distance from a seat's middle to every face but its opening, (k,) mm; a quick first sieve."""
@@ -144,12 +144,6 @@ class SeatRoom:
         points = top + ring[:, :1] * across + ring[:, 1:] * up
         samples = (points[:, None] + heights[None, :, None] * axis).reshape(-1, 3)
         return np.asarray(tree.query(samples).distance_mm.reshape(len(ring), -1).min(axis=1))
-
-    def deep_enough(self, tops: Array, axes: Array, depth_mm: float) -> NDArray[np.bool_]:
-        """Whether the material goes on past the floor of each seat, (k,)."""
-        start = tops + 1e-3 * axes
-        first = self.scene.cast(start - 2e-2 * axes, -axes)
-        return np.asarray(first.distance_mm > depth_mm)
 
     def material_below(self, points: Array, axes: Array) -> Array:
         """Thickness of material under each place, along the axis, (k,) mm."""

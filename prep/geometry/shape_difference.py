@@ -52,9 +52,7 @@ def shape_difference(old: Solid, new: Solid, tolerance_mm: float) -> ShapeDiffer
     gone = _away(old, new, tolerance_mm)
     come = _away(new, old, tolerance_mm)
     worst = gone if gone[0] > come[0] else come
-    return ShapeDifference(
-        worst[0], worst[1], worst is gone, max(gone[2], come[2]), new.volume_mm3 - old.volume_mm3
-    )
+    return ShapeDifference(worst[0], worst[1], worst is gone, max(gone[2], come[2]), new.volume_mm3 - old.volume_mm3)
 
 
 def _away(of: Solid, other: Solid, tolerance_mm: float) -> tuple[float, Array, float]:

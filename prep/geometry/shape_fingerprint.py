@@ -1,4 +1,4 @@
-"""`shape_fingerprint`: a short text that two copies of one mesh share, wherever they stand and however they are stored."""
+"""`shape_fingerprint`: a short text that copies of one mesh share, wherever they stand and however they are stored."""
 
 from __future__ import annotations
 
@@ -28,9 +28,9 @@ def shape_fingerprint(solid: Solid) -> str:
     -----
     One step is 1e-5 of a size. Copies that went through single precision agree to a hundredth of a step near the
     origin and to a fifth of one a metre from it, so their texts are equal but for the rare size that lies on the
-    border of a step; `same_fingerprint` allows for that. A change of the triangle count, the topology, or of any size by two steps
-    shows. A change that keeps the triangles and moves less than 1e-5 of every size does not: `same_shape` measures.
-    Cost: one pass over the triangles.
+    border of a step; `same_fingerprint` allows for that. A change of the triangle count, the topology, or of any size
+    by two steps shows. A change that keeps the triangles and changes every size by less than 1e-5 does not:
+    `same_shape` measures. Cost: one pass over the triangles.
 
     References
     ----------

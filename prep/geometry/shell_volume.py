@@ -39,7 +39,8 @@ _CORNERS = np.array([[x, y, z] for x in (0, 1) for y in (0, 1) for z in (0, 1)],
 _OFFSETS = np.concatenate([np.zeros((1, 3)), _CORNERS - 0.5])
 """Middle and corners of a cell about its middle, in cells."""
 
-_SUB = (np.stack(np.meshgrid(*[np.arange(4)] * 3, indexing="ij"), axis=-1).reshape(-1, 3) + 0.5) / 4.0 - 0.5
+_SUB = (np.arange(4) + 0.5) / 4.0 - 0.5
+"""Middles of the quarters of a cell's edge, in cells."""
 
 
 @dataclass(frozen=True)
@@ -78,8 +79,10 @@ def core_of(solid: Solid, side_mm: float, skin_mm: float, up: Array, cell_mm: fl
     Depth is Euclidean in a frame stretched along `up` by side_mm / skin_mm, so that the shell is equally thick in
     all directions there and its outer corners stay sharp. Cells of a grid at multiples of `cell_mm` from the origin
     are settled by the depth at their middle or split in eight; a cell stops where its corners lie on its tangent
-    plane, with the curvature they show put right. Error of second order in `cell_mm`. Cost: O((A / cell_mm^2 + A /
-    side_mm^2) log m) on kinks and on flats, a bounded number of cells in memory.
+    plane, with the curvature they show put right. Error of second order in `cell_mm`: under 0.03 % of the core of
+    box, sphere and cylinder at the default, under 0.02 % of the part for strips of core thinner than a cell. Cost:
+    O(A / side_mm^2 + K / cell_mm^2) nearest-point queries for a surface A with kinks of depth over an area K (all of
+    it where the wall is just two shells thick), with a bounded number of cells in memory.
     """
     if side_mm <= 0.0 and skin_mm <= 0.0:
         return Core(solid.volume_mm3, solid.centre_mm, 0.0)
@@ -102,14 +105,13 @@ def core_of(solid: Solid, side_mm: float, skin_mm: float, up: Array, cell_mm: fl
 
 @dataclass(frozen=True)
 class _Depth:
-    """Depth below the shell at points, positive in the core, its gradient, and the distance to the surface."""
+    """Depth below the shell at points, positive in the core, and its gradient."""
 
     value: Array
     gradient: Array
-    distance: Array
 
     def rows(self, kept: NDArray[np.bool_] | NDArray[np.int64]) -> _Depth:
-        return _Depth(self.value[kept], self.gradient[kept], self.distance[kept])
+        return _Depth(self.value[kept], self.gradient[kept])
 
 
 class _Search:
@@ -145,25 +147,23 @@ class _Search:
                 if len(cells) > CELLS_AT_ONCE:
                     waiting.append((level, cells[CELLS_AT_ONCE:]))
                 if len(split):
-                    waiting.append((level - 1, (2 * split[:, None, :] + _CORNERS).reshape(-1, 3)))
+                    waiting.append((level - 1, split))
 
     def _settle(self, level: int, cells: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Sum up the cells that are settled; the others, to be split."""
+        """Sum up the cells that are settled; of the others the eighths that may hold core."""
         size = self.cell * 2.0**level
         half_diagonal = size * math.sqrt(3.0) / 2.0
         middles = np.asarray((cells + 0.5) * size, dtype=np.float64)
         depth = self._depth(middles, half_diagonal)
         full = depth.value >= half_diagonal
         self._add(middles[full], np.full(int(full.sum()), size**3), np.zeros((int(full.sum()), 3)))
-        apart = (depth.value < -half_diagonal) & (depth.distance > half_diagonal)
-        mixed = ~full & ~apart & (depth.distance + half_diagonal > self.side)
+        mixed = np.abs(depth.value) < half_diagonal
         cells, middles, depth = cells[mixed], middles[mixed], depth.rows(mixed)
         if level > 0 and size > self.side:
-            return cells
+            return np.asarray((2 * cells[:, None, :] + _CORNERS).reshape(-1, 3))
         corner = self._corner_depths(cells, size)
-        offsets = (_CORNERS - 0.5) * size
-        plane = depth.value[:, None] + depth.gradient @ offsets.T
-        bend = np.maximum(corner.value, -size / 2.0) - np.maximum(plane, -size / 2.0)
+        plane = _on_lattice(depth.value, depth.gradient, np.array([-0.5, 0.5]) * size).reshape(-1, 8)
+        bend = np.maximum(corner.value, -COVERED * size) - np.maximum(plane, -COVERED * size)
         flat = np.abs(bend).max(axis=1, initial=0.0) <= FLAT * self.cell
         curvature = bend.mean(axis=1) / 3.0
         volume, moment = cut_cubes(size, (depth.value + curvature)[flat], depth.gradient[flat])
@@ -174,29 +174,30 @@ class _Search:
         around = _Depth(
             np.concatenate([depth.value[:, None], corner.value], axis=1),
             np.concatenate([depth.gradient[:, None, :], corner.gradient], axis=1),
-            np.concatenate([depth.distance[:, None], corner.distance], axis=1),
         )
-        hopeful = _may_hold_core(around, size)
+        hopeful = _eighths_with_core(around, size)
         if level > 0:
-            return np.asarray(cells[hopeful])
-        self._sum_kinks(middles[hopeful], around.rows(hopeful), size)
+            return np.asarray((2 * cells[:, None, :] + _CORNERS)[hopeful])
+        self._sum_kinks(middles, around, hopeful, size)
         return cells[:0]
 
-    def _sum_kinks(self, middles: Array, around: _Depth, size: float) -> None:
+    def _sum_kinks(self, middles: Array, around: _Depth, hopeful: NDArray[np.bool_], size: float) -> None:
         """Sum up finest cells that no plane fits: eighths by their own planes, less what the far side takes."""
-        eighths = _OFFSETS[1:] * size / 2.0
-        points = (middles[:, None, :] + eighths).reshape(-1, 3)
+        cell, eighth = np.nonzero(hopeful)
+        offsets = _OFFSETS[1:] * size / 2.0
+        points = middles[cell] + offsets[eighth]
         depth = self._depth(points, self.side)
         piece = size / 2.0
         volume, moment = cut_cubes(piece, depth.value, depth.gradient)
-        planes = _tangents(around, size, eighths)
-        slope = depth.gradient.reshape(-1, 8, 3) @ around.gradient.transpose(0, 2, 1)
-        far = np.where(slope < OPPOSED, planes.transpose(0, 2, 1), np.inf).min(axis=2, initial=np.inf).ravel()
+        slope = np.einsum("ni,nki->nk", depth.gradient, around.gradient[cell])
+        level = around.value - np.einsum("nij,ij->ni", around.gradient, _OFFSETS * size)
+        planes = level[cell] + np.einsum("nki,ni->nk", around.gradient[cell], offsets[eighth])
+        far = np.where(slope < OPPOSED, planes, np.inf).min(axis=1, initial=np.inf)
         lost = 1.0 - np.clip(0.5 + far / piece, 0.0, 1.0)
         kept = np.maximum(volume - lost * piece**3, 0.0)
         share = np.divide(kept, volume, out=np.zeros_like(kept), where=volume > 0.0)
         self._add(points, kept, moment * share[:, None])
-        self.error += float((kept.reshape(-1, 8).max(axis=1, initial=0.0) > 0.0).sum()) * size**3 / 40.0
+        self.error += float((kept > 0.0).sum()) * piece**3 / 20.0
 
     def _depth(self, points: Array, certain: float) -> _Depth:
         """Depth at points; those farther in the shell than `certain` need no side."""
@@ -208,7 +209,7 @@ class _Search:
         reach = found.distance_mm[:, None]
         on_surface = -self.inside.face_normals[found.triangle]
         gradient = np.divide((points - found.point) * sign[:, None], reach, out=on_surface, where=reach > self.tiny)
-        return _Depth(sign * found.distance_mm - self.side, gradient, found.distance_mm)
+        return _Depth(sign * found.distance_mm - self.side, gradient)
 
     def _corner_depths(self, cells: NDArray[np.int64], size: float) -> _Depth:
         """Depth at the eight corners of each cell, (n, 8) and (n, 8, 3); each shared corner asked once."""
@@ -227,20 +228,27 @@ class _Search:
         self.moment += volume @ middles + moment.sum(axis=0)
 
 
-def _tangents(around: _Depth, size: float, points: Array) -> Array:
-    """Values at `points`, (k, 3) from a cell's middle, of the nine tangent planes of each cell, (n, 9, k)."""
-    level = around.value - np.einsum("nij,ij->ni", around.gradient, _OFFSETS * size)
-    return np.asarray(level[:, :, None] + around.gradient @ points.T)
+def _eighths_with_core(around: _Depth, size: float) -> NDArray[np.bool_]:
+    """Which eighths of each cell may hold core though no plane fits the cell, (n, 8).
 
-
-def _may_hold_core(around: _Depth, size: float) -> NDArray[np.bool_]:
-    """Cells that may hold core though no plane fits them.
-
-    No point of a cube is farther than 0.56 edges from its middle or nearest corner, which bounds the depth. Where the
-    nine samples show no reflex bend, no tangent plane lies below the depth, which bounds it better.
+    No point of an eighth is farther than 0.56 edges of the cell from its middle or the eighth's corner, which bounds
+    the depth. Where the nine samples show no reflex bend, no tangent plane lies below the depth and bounds it better.
     """
-    best = around.value.max(axis=1, initial=-np.inf)
-    at_samples = _tangents(around, size, _OFFSETS * size)
-    reflex = (at_samples < around.value[:, None, :] - REFLEX * size).any(axis=(1, 2))
-    foretold = _tangents(around, size, _SUB * size).min(axis=1).max(axis=1, initial=-np.inf)
-    return np.asarray((best > -COVERED * size) & (reflex | (foretold > -NO_CORE * size)))
+    best = np.maximum(around.value[:, :1], around.value[:, 1:])
+    level = around.value - np.einsum("nij,ij->ni", around.gradient, _OFFSETS * size)
+    reflex = np.zeros(len(level), dtype=np.bool_)
+    foretold = np.full((len(level), 4, 4, 4), np.inf)
+    for k in range(9):
+        gradient = around.gradient[:, k]
+        at_corners = _on_lattice(level[:, k], gradient, np.array([-0.5, 0.5]) * size).reshape(-1, 8)
+        reflex |= (at_corners < around.value[:, 1:] - REFLEX * size).any(axis=1)
+        np.minimum(foretold, _on_lattice(level[:, k], gradient, np.asarray(_SUB * size)), out=foretold)
+    of_eighth = foretold.reshape(-1, 2, 2, 2, 2, 2, 2).max(axis=(2, 4, 6)).reshape(-1, 8)
+    return np.asarray((best > -COVERED * size) & (reflex[:, None] | (of_eighth > -NO_CORE * size)))
+
+
+def _on_lattice(level: Array, gradient: Array, steps: Array) -> Array:
+    """Values of planes at every point whose three coordinates are among `steps`, (n, k, k, k)."""
+    along = gradient[:, :, None] * steps
+    face = (level[:, None] + along[:, 0])[:, :, None] + along[:, 1][:, None, :]
+    return np.asarray(face[:, :, :, None] + along[:, 2][:, None, None, :])

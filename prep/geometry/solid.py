@@ -240,9 +240,9 @@ def slice_at(solid: Solid, origin: Array, normal: Array, along: Array) -> list[A
     return [np.asarray(outline, dtype=np.float64) for outline in section.to_polygons()]
 
 
-def split_shells(solid: Solid) -> list[Solid]:
-    """The bodies of a solid, each with its own sealed voids."""
-    return [_wrap(piece) for piece in solid._kernel.decompose()]
+def refined(solid: Solid, longest_mm: float) -> Solid:
+    """The same shape with every edge cut into pieces no longer than a length."""
+    return _wrap(solid._kernel.refine_to_length(longest_mm))
 
 
 def count_open_edges(triangles: NDArray[np.integer]) -> int:

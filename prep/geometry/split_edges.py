@@ -48,8 +48,11 @@ def split_edges(vertices: Array, triangles: Whole, edges: Edges) -> tuple[Array,
         sides = order[at : at + int(edges.uses[edge])]
         angle = _angles(vertices, triangles, edges.ends[edge], sides)
         pairs.append(np.array(_match(sides, edges.runs_forward[sides], piece[sides // 3], angle), dtype=np.int64))
-    split_vertices, split_triangles = _part(vertices, triangles, np.concatenate(pairs), edges.ends[shared])
-    return split_vertices, split_triangles, len(shared)
+    vertices, parted = _part(vertices, triangles, np.concatenate(pairs), edges.ends[shared])
+    vertices, parted, is_cut = _cut(vertices, parted, np.concatenate(pairs[1:]))
+    if is_cut:
+        vertices, parted, _ = split_edges(vertices, parted, Edges.of(parted))
+    return vertices, parted, len(shared)
 
 
 def _pieces(count: int, pairs: Whole) -> NDArray[np.int32]:
@@ -119,3 +122,32 @@ def _part(vertices: Array, triangles: Whole, pairs: Whole, ends: Whole) -> tuple
     parted = corner_vertex.copy()
     parted[corners] = number[which.reshape(-1)]
     return np.concatenate([vertices, vertices[owner[~keeps]]]), parted.reshape(-1, 3)
+
+
+def _cut(vertices: Array, triangles: Whole, pairs: Whole) -> tuple[Array, Whole, bool]:
+    """Give all but one of the pairs that still run between the same two vertices a vertex in the middle.
+
+    Of pairs that share a triangle only the first is cut; the rest wait for the next call.
+    """
+    start = triangles.ravel()[pairs[:, 0]]
+    end = triangles.ravel()[pairs[:, 0] - pairs[:, 0] % 3 + (pairs[:, 0] + 1) % 3]
+    taken: set[int] = set()
+    seen: set[tuple[int, int]] = set()
+    new: list[tuple[int, int, int]] = []
+    middles: list[Array] = []
+    for pair, a, b in zip(pairs.tolist(), start.tolist(), end.tolist(), strict=True):
+        ends = (min(a, b), max(a, b))
+        own = {side // 3 for side in pair}
+        if ends not in seen:
+            seen.add(ends)
+        elif not own & taken:
+            taken |= own
+            number = len(vertices) + len(middles)
+            middles.append((vertices[a] + vertices[b]) / 2.0)
+            for side in pair:
+                first, second, apex = (int(triangles[side // 3, (side + k) % 3]) for k in range(3))
+                new += [(first, number, apex), (number, second, apex)]
+    if not new:
+        return vertices, triangles, False
+    kept = np.delete(triangles, sorted(taken), axis=0)
+    return np.concatenate([vertices, np.array(middles)]), np.concatenate([kept, np.array(new)]), True

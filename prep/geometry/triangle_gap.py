@@ -35,29 +35,26 @@ def triangle_gaps(first: Array, second: Array) -> Gaps:
     Notes
     -----
     Exact for triangles that are apart or touch along an edge or corner: the least of nine edge pairs and six
-    corner-to-face distances. Pairs that cross get the distance between their outlines.
+    corner-to-face distances. Where many pairs of points are equally near (parallel edges or faces), the mean of those
+    found, which is as near. Pairs that cross get the distance between their outlines.
 
     References
     ----------
     C. Ericson, "Real-Time Collision Detection" (2005), sections 5.1.5 and 5.1.9.
     """
-    best = np.full(len(first), np.inf)
-    p = np.zeros((len(first), 3))
-    q = np.zeros((len(first), 3))
-
-    def offer(a: Array, b: Array) -> None:
-        square = ((a - b) ** 2).sum(axis=1)
-        better = square < best
-        best[better] = square[better]
-        p[better] = a[better]
-        q[better] = b[better]
-
+    offers: list[tuple[Array, Array]] = []
     for k in range(3):
-        for j in range(3):
-            offer(*_between_segments(first[:, k], first[:, (k + 1) % 3], second[:, j], second[:, (j + 1) % 3]))
-        offer(first[:, k], nearest_on_triangles(first[:, k], second))
-        offer(nearest_on_triangles(second[:, k], first), second[:, k])
-    return Gaps(np.sqrt(best), p, q)
+        a, b = first[:, k], first[:, (k + 1) % 3]
+        offers += [_between_segments(a, b, second[:, j], second[:, (j + 1) % 3]) for j in range(3)]
+        offers.append((first[:, k], nearest_on_triangles(first[:, k], second)))
+        offers.append((nearest_on_triangles(second[:, k], first), second[:, k]))
+    squares = np.stack([((p - q) ** 2).sum(axis=1) for p, q in offers])
+    least = squares.min(axis=0)
+    equal = squares <= least * (1.0 + 1e-9)
+    share = (equal / equal.sum(axis=0))[:, :, None]
+    on_first = sum((part * p for part, (p, _) in zip(share, offers, strict=True)), np.zeros_like(first[:, 0]))
+    on_second = sum((part * q for part, (_, q) in zip(share, offers, strict=True)), np.zeros_like(first[:, 0]))
+    return Gaps(np.sqrt(least), on_first, on_second)
 
 
 def nearest_on_triangles(point: Array, corners: Array) -> Array:
@@ -87,11 +84,14 @@ def nearest_on_triangles(point: Array, corners: Array) -> Array:
 
 
 def _between_segments(a: Array, b: Array, c: Array, d: Array) -> tuple[Array, Array]:
+    """Nearest points of segments ab and cd; of parallel ones, the middle of what they have beside each other."""
     u, v, w = b - a, d - c, a - c
     uu, vv, uv, uw, vw = _dot(u, u), _dot(v, v), _dot(u, v), _dot(u, w), _dot(v, w)
     bottom = uu * vv - uv * uv
     slanted = bottom > 1e-14 * uu * vv
-    s = np.clip(np.where(slanted, (uv * vw - vv * uw) / np.where(slanted, bottom, 1.0), 0.0), 0.0, 1.0)
+    crossing = (uv * vw - vv * uw) / np.where(slanted, bottom, 1.0)
+    beside = (np.clip(-uw, 0.0, uu) + np.clip(_dot(d - a, u), 0.0, uu)) / np.where(uu > 0.0, 2.0 * uu, 1.0)
+    s = np.where(slanted, np.clip(crossing, 0.0, 1.0), beside)
     t = (uv * s + vw) / np.where(vv > 0.0, vv, 1.0)
     held = np.clip(t, 0.0, 1.0)
     s = np.where(held != t, np.clip((uv * held - uw) / np.where(uu > 0.0, uu, 1.0), 0.0, 1.0), s)

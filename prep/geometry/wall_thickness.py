@@ -16,7 +16,7 @@ from prep.geometry.double_normal import ShortestWays
 from prep.geometry.footprint import Kind
 from prep.geometry.inscribed_ball import inscribed_balls
 from prep.geometry.rays import RayScene
-from prep.geometry.sampling import Samples, sample_inward_creases, sample_surface
+from prep.geometry.sampling import Samples, sample_inward_corners, sample_inward_creases, sample_surface
 from prep.geometry.solid import Array, Progress, Solid
 from prep.geometry.thin_spots import EDGE_DEG, KNIFE_DEG, Readings, ThinSpot, find_spots, lowest_places
 from prep.geometry.wedges import Wedges, sharp_wedges
@@ -162,11 +162,11 @@ def _measure(solid: Solid, spacing_mm: float, limit_mm: float, *, fine: bool, te
 
 def _samples(solid: Solid, found: Creases, spacing_mm: float) -> Samples:
     spread = sample_surface(solid, spacing_mm)
-    extra = sample_inward_creases(solid, found, spacing_mm)
+    every = (spread, sample_inward_creases(solid, found, spacing_mm), sample_inward_corners(solid))
     return Samples(
-        np.concatenate([spread.point, extra.point]),
-        np.concatenate([spread.normal, extra.normal]),
-        np.concatenate([spread.triangle, extra.triangle]),
+        np.concatenate([samples.point for samples in every]),
+        np.concatenate([samples.normal for samples in every]),
+        np.concatenate([samples.triangle for samples in every]),
         spread.reach_mm,
     )
 

@@ -7,8 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from prep.geometry.core_points import CorePoints
+from prep.geometry.core_points import CorePoints, core_points
 from prep.geometry.pocket import Pocket
+from prep.geometry.solid import Solid
+from prep.tables import MaterialRow, ProcessRow
 
 Array = NDArray[np.float64]
 
@@ -27,6 +29,17 @@ class PrintedIn:
     density_g_mm3: float
     infill: float = 1.0
     core: CorePoints | None = None
+
+
+def printed_in(
+    solid: Solid, material: MaterialRow, process: ProcessRow, up: tuple[float, float, float], factor: float
+) -> PrintedIn:
+    """How a part is printed: the factor of `part_factor` on its density, and the sparse core where it has one."""
+    density = material.density_g_cm3 * factor / 1000.0
+    if process.solid:
+        return PrintedIn(density)
+    core = core_points(solid, process.walls * process.bead_mm, process.skins * process.layer_mm, np.array(up))
+    return PrintedIn(density, process.infill, core if len(core.points) else None)
 
 
 @dataclass(frozen=True)

@@ -49,7 +49,7 @@ def face_field(d: float, t: float, br: float, radius: float | Array, z: float | 
     return np.asarray(br / np.pi * a / (a + rho) * total)
 
 
-def block_field(  # noqa: PLR0917  a magnet is three lengths and a remanence, a point three more
+def block_field(
     length: float, width: float, t: float, br: float, x: float | Array, y: float | Array, z: float | Array
 ) -> Array:
     """Field of a block normal to its face, at (x, y) mm from the middle of the face and `z` mm above it, T.

@@ -12,23 +12,26 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 
 Array = NDArray[np.float64]
 
-OUTSIDE = 1000.0
+OUTSIDE = 10000.0
 """Cost of missing the mass by one tolerance beyond it; the balance costs a tenth, the mass within a hundredth."""
 
-OFF_BALANCE = 100.0
-INSIDE = 10.0
+OFF_BALANCE = 1000.0
+INSIDE = 100.0
 BULK = 1.0
 """Cost of the greatest volume that could be cut: of two plans that do, the smaller is taken."""
+
+EACH = 2.0
+"""Cost of one more pocket, so that none is cut for next to nothing."""
 
 NODES = 400
 GAP = 0.1
 """Where mass and balance are met, how far the volume may be from the least."""
 
-NEAREST_GAP = 1e-5
-RESERVE = 0.9
+NEAREST_GAP = 1e-4
+RESERVE = 0.8
 """Share of each tolerance that is planned with."""
 
-MET = 1e-3
+MET = 0.1
 MOVED = 1e-3
 
 
@@ -74,7 +77,7 @@ class Wanted:
         return [int(axis) for axis in np.flatnonzero(np.isfinite(self.centre_low_mm))]
 
     def misses(self, mass_g: float, moment_gmm: Array) -> tuple[float, float]:
-        """How far mass and balance lie outside what is allowed, in tolerances: (mass, worst axis); 0 where they do not."""
+        """How far mass and the worst axis lie outside what is allowed, in tolerances; 0 where they do not."""
         half = (self.high_g - self.low_g) / 2.0
         mass = max(self.low_g - mass_g, mass_g - self.high_g, 0.0) / half
         worst = 0.0
@@ -137,11 +140,11 @@ def plan_pockets(
     system = _System(options, apart, standing_g, standing_gmm, wanted)
     for count in range(1, most + 1):
         least, _ = system.solve(count, whole=False)
-        out_of_reach = least > MET * OFF_BALANCE
+        out_of_reach = least > MET
         if out_of_reach and count < most:
             continue
         cost, solution = system.solve(count, whole=True, gap=NEAREST_GAP if out_of_reach else GAP)
-        if solution is not None and (cost <= MET * OFF_BALANCE or count == most):
+        if solution is not None and (cost <= MET or count == most):
             return system.plan(solution)
     return empty
 
@@ -251,6 +254,7 @@ class _System:
         n, more = len(options), len(slack.cost)
         self.n = n
         bulk = np.concatenate([volume[:, 0], volume[:, 1] - volume[:, 0]]) * (BULK / volume.max())
+        bulk[:n] += EACH
         self.cost = np.concatenate([bulk, slack.cost])
         self.upper = np.concatenate([np.ones(2 * n), slack.upper])
         rows, low, high = slack.rows(self.mass, self.moment, *self.standing)

@@ -23,9 +23,7 @@ FAR = 10.0
 def pull_force(d1: float, t1: float, br1: float, d2: float, t2: float, br2: float, gap: float) -> float: ...
 @overload
 def pull_force(d1: float, t1: float, br1: float, d2: float, t2: float, br2: float, gap: Array) -> Array: ...
-def pull_force(  # noqa: PLR0917  two magnets of three figures each, and the gap
-    d1: float, t1: float, br1: float, d2: float, t2: float, br2: float, gap: float | Array
-) -> float | Array:
+def pull_force(d1: float, t1: float, br1: float, d2: float, t2: float, br2: float, gap: float | Array) -> float | Array:
     """Attraction of two coaxial discs magnetised alike along their axis, N.
 
     Parameters

@@ -9,7 +9,7 @@ import numpy as np
 
 from prep.errors import NoSuchPlace
 from prep.geometry.distance import Nearest
-from prep.geometry.flats import find_flats
+from prep.geometry.flats import Flat, find_flats
 from prep.geometry.rays import RayScene
 from prep.geometry.solid import Array, Solid
 from prep.places.place import Place
@@ -18,6 +18,9 @@ from prep.places.wanted import PlaceWanted
 DROP_MM = 10.0
 """How far above and below a place's plane a pattern's places look for the skin."""
 
+ON_FLAT_MM = 0.02
+STEP_PAST_MM = 1e-3
+
 
 def find_places(solid: Solid, wanted: Sequence[PlaceWanted]) -> list[Place]:
     """Every place asked for on one solid, patterns laid out, in the order written.
@@ -25,8 +28,8 @@ def find_places(solid: Solid, wanted: Sequence[PlaceWanted]) -> list[Place]:
     Raises
     ------
     NoSuchPlace
-        A ray that misses, a direction no flat faces, a pattern that runs off the part, or a seam where one part was
-        asked.
+        A ray that misses, a direction no flat faces, a flat whose middle is a hole, a pattern that runs off the part,
+        or a seam where one part was asked.
     """
     scene = RayScene([solid])
     places = []
@@ -49,9 +52,7 @@ def _find(solid: Solid, scene: RayScene, wanted: PlaceWanted) -> Place:
                 f"{_say(solid.bounds_mm[0])} to {_say(solid.bounds_mm[1])}",
                 fix="move `from`, or turn `toward`, so that the ray runs into the part",
             )
-        normal = scene.normals[hit.triangle[0]]
-        inward = -normal if normal @ toward < 0 else normal
-        return Place.of(start + toward * hit.distance_mm[0], inward)
+        return Place.of(start + toward * hit.distance_mm[0], -scene.normals[hit.triangle[0]])
     if wanted.facing is not None:
         return _facing(solid, wanted)
     raise NoSuchPlace(
@@ -78,11 +79,23 @@ def _facing(solid: Solid, wanted: PlaceWanted) -> Place:
     flat = flats[0]
     if wanted.near is not None:
         near = np.array(wanted.near)
-        flat = min(flats, key=lambda one: float(np.linalg.norm(one.centre_mm - near)))
+        flat = min(flats, key=lambda one: _off(solid, one, near))
     place = Place.of(flat.centre_mm, -flat.normal, _across(flat.normal))
     if wanted.offset is not None:
         place = Place.of(_shifted(place, np.array([wanted.offset]))[0], -flat.normal, _across(flat.normal))
+    off = _off(solid, flat, np.array(place.at_mm))
+    if off > ON_FLAT_MM and not wanted.has_pattern:
+        raise NoSuchPlace(
+            "the place lies beside its flat" if wanted.offset else "the middle of the flat is not on it",
+            found=f"{_say(np.array(place.at_mm))} is {off:.2f} mm off the flat of {flat.area_mm2:.1f} mm2",
+            fix="give an `offset:` that stays on the flat" + ("" if wanted.offset else ", such as beside its hole"),
+        )
     return place
+
+
+def _off(solid: Solid, flat: Flat, point: Array) -> float:
+    """Distance from a point to a flat, mm."""
+    return float(Nearest(solid.vertices, solid.triangles[flat.triangles]).query(point[None]).distance_mm[0])
 
 
 def _pattern(scene: RayScene, place: Place, wanted: PlaceWanted) -> list[Place]:
@@ -103,16 +116,27 @@ def _pattern(scene: RayScene, place: Place, wanted: PlaceWanted) -> list[Place]:
 
 
 def _onto_skin(scene: RayScene, place: Place, spot: Array) -> Place:
+    """The skin nearest to a spot of the pattern's plane, of those that look the same way."""
     inward = np.array(place.inward)
-    hit = scene.cast((spot - DROP_MM * inward)[None], inward[None])
-    if not hit.distance_mm[0] <= 2.0 * DROP_MM:
+    found: list[tuple[float, Array]] = []
+    travelled = -DROP_MM
+    while True:
+        hit = scene.cast((spot + travelled * inward)[None], inward[None])
+        travelled += float(hit.distance_mm[0])
+        if travelled > DROP_MM:
+            break
+        normal = scene.normals[hit.triangle[0]]
+        if normal @ inward < 0.0:
+            found.append((travelled, normal))
+        travelled += STEP_PAST_MM
+    if not found:
         raise NoSuchPlace(
             "a place of the pattern lies off the part",
             found=f"no skin within {DROP_MM:g} mm of {_say(spot)}",
             fix="make the pattern smaller, or move the place it is laid about",
         )
-    normal = scene.normals[hit.triangle[0]]
-    return Place.of(spot + (hit.distance_mm[0] - DROP_MM) * inward, -normal, np.array(place.roll))
+    depth, normal = min(found, key=lambda one: abs(one[0]))
+    return Place.of(spot + depth * inward, -normal, np.array(place.roll))
 
 
 def _shifted(place: Place, offsets: Array) -> Array:

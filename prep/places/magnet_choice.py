@@ -192,16 +192,22 @@ def _does_not_fit(
     options = [f"`count: {short.fits}`"] if 0 < short.fits < wanted and aim.count else []
     smaller = [row for row in offered if row.diameter_mm < magnet.diameter_mm]
     for row in sorted(smaller, key=lambda row: (-row.diameter_mm, -row.thickness_mm))[:MOST_OFFERED]:
-        _, shape = seat_shape(aim, row)
-        if isinstance(_place(aim, rooms, row, candidates(shape.mouth_radius_mm)), SeatsFound):
-            options.append(f"`magnet: {row.name}`")
+        fit, shape = seat_shape(aim, row)
+        result = _place(aim, rooms, row, candidates(shape.mouth_radius_mm))
+        if isinstance(result, SeatsFound):
+            holds = aim.service * float(ideal_pulls(aim, row, _gaps(aim, result, fit)).sum())
+            weak = f" (holds {show_n(holds)} of {show_n(aim.hold_n)})" if holds < aim.hold_n else ""
+            options.append(f"`magnet: {row.name}`{weak}")
             break
     fits = "what would fit: " + " or ".join(options)
+    parts = "parts" if len(aim.names) > 1 else "part"
+    at = "nearest at" if aim.count else "at"
+    limit = "wanted" if short.sense == "short" else "allowed"
     if not options:
         fits = "no stocked disc fits here: thicken the part at the seam, add bosses, or ask for less wall"
     return DoesNotFit(
         f"{magnet.name} does not fit {wanted} times: {short.what} is {short.sense} by {show_mm(short.missing_mm)}",
-        where=f"parts {' and '.join(aim.names)}, nearest at {show_point(triple(short.at_mm))}",
-        found=f"{show_mm(short.found_mm)} of {short.what}, {show_mm(short.wanted_mm)} wanted; room for {short.fits}",
+        where=f"{parts} {' and '.join(aim.names)}, {at} {show_point(triple(short.at_mm))}",
+        found=f"{show_mm(short.found_mm)} of {short.what}, {show_mm(short.wanted_mm)} {limit}; room for {short.fits}",
         fix=fits,
     )

@@ -8,11 +8,14 @@ import numpy as np
 
 from prep.geometry.columns import Shared, shared_by_all
 from prep.geometry.round_seat import RoundSeat
-from prep.geometry.seat_room import RIM_POINTS, SeatRoom, square_axes
+from prep.geometry.seat_room import RIM_POINTS, SeatRoom, disc_points, square_axes
 from prep.geometry.solid import Array, Solid, subtract
 from prep.places.magnet_choice import SAG_MM, MagnetAim, MagnetSet, sunk_mm
 
 LONGEST_HOLE_MM = 10.0
+ON_FLOOR_MM = 0.02
+STEEPEST = 2.0
+"""How much farther a hole may run on one side than on the other before it comes out, in its diameters."""
 
 
 @dataclass(frozen=True)
@@ -73,9 +76,7 @@ def cut_seats(aim: MagnetAim, room: SeatRoom, chosen: MagnetSet, side: int) -> C
 def _vented(aim: MagnetAim, room: SeatRoom, shape: RoundSeat, mouth: Array, out: Array) -> tuple[RoundSeat, float]:
     """The seat with its air way where walls leave room for one, and the angle of its groove."""
     if shape.hole_mm > 0.0:
-        floor = mouth - shape.depth_mm * out
-        on = float(room.material_below(floor[None], out[None])[0])
-        return replace(shape, hole_length_mm=on) if on <= LONGEST_HOLE_MM else replace(shape, hole_mm=0.0), 0.0
+        return _with_hole(aim, room, shape, mouth - shape.depth_mm * out, out), 0.0
     if shape.groove_mm > 0.0:
         beside = room.side_clearance(mouth, out, shape.radius_mm, shape.depth_mm)
         widest = int(np.argmax(beside))
@@ -83,3 +84,23 @@ def _vented(aim: MagnetAim, room: SeatRoom, shape: RoundSeat, mouth: Array, out:
             return replace(shape, groove_mm=0.0), 0.0
         return shape, widest * 2.0 * np.pi / RIM_POINTS
     return shape, 0.0
+
+
+def _with_hole(aim: MagnetAim, room: SeatRoom, shape: RoundSeat, floor: Array, out: Array) -> RoundSeat:
+    """The seat with its air hole long enough to come out whole, or without where it cannot come out in the open."""
+    radius = shape.hole_mm / 2.0
+    across, up = square_axes(out[None])
+    disc = disc_points(radius)
+    starts = floor + disc[:, :1] * across + disc[:, 1:] * up - ON_FLOOR_MM * out
+    hits = room.scene.cast(starts, np.broadcast_to(-out, starts.shape).copy())
+    if not np.isfinite(hits.distance_mm).all():
+        return replace(shape, hole_mm=0.0)
+    ways = hits.distance_mm + ON_FLOOR_MM
+    sealed = room.solid.shell_volumes_mm3[room.solid.shell_of_triangle[hits.triangle]] < 0.0
+    beside = room.clearance(
+        floor[None], out[None], radius_mm=radius, depth_mm=float(ways.min()) - ON_FLOOR_MM, sides_only=True
+    )
+    uneven = np.ptp(ways) > STEEPEST * shape.hole_mm
+    if ways.max() > LONGEST_HOLE_MM or uneven or sealed.any() or beside[0] < aim.wall_mm:
+        return replace(shape, hole_mm=0.0)
+    return replace(shape, hole_length_mm=float(ways.max()))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -107,19 +107,40 @@ class PocketChoice:
 
     def __init__(self, room: PocketRoom, aim: PocketAim, printed: PrintedIn, about: Array) -> None:
         self.aim = aim
+        self.room = room
         self.printed = printed
         self.about = about
         self.deepest_mm = room.deepest_mm
         self.pockets = room.pockets(pocket_forms(room, aim))
         self.empty = Filling(None, 0, LEAST_DEPTH_MM, 0.0, 0.0)
-        self.ways: list[tuple[int, Filling]] = []
         self.beside_magnet: set[str] = set()
-        for k, pocket in enumerate(self.pockets):
-            self.ways += [(k, filling) for filling in self._fillings(pocket)]
-        self.apart = _apart(self.pockets, aim.web_mm)
+        self.ways: list[tuple[int, Filling]] = []
         self.options: list[Option] = []
-        for number, (k, filling) in enumerate(self.ways):
-            self.options += self._options(k, number, filling)
+        self._fine: set[int] = set()
+        self.apart = _apart(self.pockets, aim.web_mm)
+        for k in range(len(self.pockets)):
+            self._enter(k)
+
+    def firm_up(self, options: Sequence[int]) -> bool:
+        """Measure the pockets of these options finely; whether any turned out shallower, so that all rows changed."""
+        chosen = sorted({self.options[option].pocket for option in options} - self._fine)
+        self._fine |= set(chosen)
+        shrunk = False
+        for k, found in zip(chosen, self.room.measured([self.pockets[k] for k in chosen], finely=True), strict=True):
+            was = self.pockets[k].deepest_mm
+            self.pockets[k] = found or replace(self.pockets[k], deepest_mm=0.0)
+            shrunk |= self.pockets[k].deepest_mm < was - 1e-6
+        if shrunk:
+            self.ways, self.options = [], []
+            for k in range(len(self.pockets)):
+                self._enter(k)
+        return shrunk
+
+    def _enter(self, k: int) -> None:
+        for filling in self._fillings(self.pockets[k]):
+            if filling.least_mm <= self.pockets[k].deepest_mm:
+                self.ways.append((k, filling))
+                self.options += self._options(k, len(self.ways) - 1, filling)
 
     def cut(self, option: int, depth_mm: float) -> PocketCut:
         """The pocket of an option at a depth."""
@@ -159,7 +180,7 @@ class PocketChoice:
             ):
                 if row.ferrous and self._near_magnet(pocket):
                     self.beside_magnet.add(row.name)
-                elif filling.least_mm <= pocket.deepest_mm:
+                else:
                     found.append(filling)
         return found
 

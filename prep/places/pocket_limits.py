@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from prep.geometry.solid import Array
 from prep.physics.balance import Lump
@@ -13,6 +13,8 @@ from prep.places.pocket_settle import Settled
 from prep.units import show_g, show_mm
 
 AXES = "xyz"
+Words = tuple[str, str]
+"""What stops it, and what to do."""
 
 
 @dataclass(frozen=True)
@@ -39,7 +41,7 @@ class Limits:
 
 
 def limits_of(choice: PocketChoice, settled: Settled, before: Lump, wanted: Wanted, most: int) -> Limits:
-    """Which limit stops the mass, and which the balance: walls, the number of pockets, magnets, or the ballast itself."""
+    """Which limit stops the mass, and which the balance: walls, the number of pockets, magnets, or the ballast."""
     lump = settled.lump
     missed = wanted.misses(lump.mass_g, lump.mass_g * (lump.centre_mm - choice.about))
     if missed == (0.0, 0.0):
@@ -61,49 +63,52 @@ def _with_more(choice: PocketChoice, settled: Settled, before: Lump, wanted: Wan
     return then[0] < 0.9 * now[0] or (then[0] <= now[0] and then[1] < 0.9 * now[1])
 
 
-def _mass(
-    choice: PocketChoice, settled: Settled, before: Lump, wanted: Wanted, most: int, more: bool
-) -> tuple[str, str]:
-    lump, aim = settled.lump, choice.aim
-    heavier = lump.mass_g < wanted.mass_g
+def _with_any_mass(choice: PocketChoice, before: Lump, wanted: Wanted, most: int) -> float | None:
+    """The mass nearest to the one asked for at which the balance could be met; None where no mass does it."""
+    free = replace(wanted, low_g=wanted.mass_g * 0.5, high_g=wanted.mass_g * 2.0)
+    start = before.mass_g * (before.centre_mm - choice.about)
+    plan = plan_pockets(choice.options, choice.apart, before.mass_g, start, free, most)
+    return plan.mass_g if free.misses(plan.mass_g, plan.moment_gmm)[1] == 0.0 else None
+
+
+def _mass(choice: PocketChoice, settled: Settled, before: Lump, wanted: Wanted, most: int, more: bool) -> Words:
+    mass = settled.lump.mass_g
+    heavier = mass < wanted.mass_g
     used = sorted({cut.filling.row.name for cut in settled.cuts if cut.filling.row})
     volume = sum(cut.pocket.area_mm2 * cut.depth_mm for cut in settled.cuts) / 1000.0
-    bound = "at most" if heavier else "at least"
-    with_what = f" with {', '.join(used)}" if used else ""
+    bound = f"{show_g(mass)} {'at most' if heavier else 'at least'}" + (f" with {', '.join(used)}" if used else "")
     if not choice.pockets:
-        return _no_room(
-            choice
-        ), f"open on another face, or thicken the part: a pocket is {2 * aim.smallest_mm:.1f} mm wide"
-    if heavier and not aim.rows:
-        return (
-            f"`fill: []` allows no ballast, and {show_g(before.mass_g)} is what the model weighs as it is.",
-            "allow ballast: `fill: [steel shot 2 mm]`",
-        )
-    if heavier and not used:
-        return _unfilled(choice), "allow a finer or another ballast (`prep table ballast`)"
+        wide = 2.0 * choice.aim.smallest_mm
+        return _no_room(choice), f"open on another face, or thicken the part: a pocket is {wide:.1f} mm wide"
     if more:
-        return (
-            f"{most} pockets of {volume:.1f} cm3 are {bound} {show_g(lump.mass_g)}{with_what}; more would come nearer.",
-            f"allow more: `pockets: {2 * most}`",
-        )
-    says = (
-        f"walls of {show_mm(aim.wall_mm)} leave {volume:.1f} cm3 for pockets: {show_g(lump.mass_g)} {bound}{with_what}."
-    )
-    if choice.beside_magnet:
-        says += _magnet_word(choice)
-    if heavier:
-        return says, "a denser ballast (lead or tungsten, `prep table ballast`), or put some in another part"
-    if choice.printed.core is not None:
-        says += f" In {choice.printed.infill:.0%} infill a pocket's own walls weigh about what it takes away."
-        return says, "less infill or fewer walls in the process, or a thinner part"
-    return says, "hollow the part in the model, open on another face, or choose a lighter material"
+        says = f"{most} pockets of {volume:.1f} cm3 together: {bound}; more would come nearer."
+        return says, f"allow more: `pockets: {2 * most}`"
+    says = f"walls of {show_mm(choice.aim.wall_mm)} leave {volume:.1f} cm3 for pockets: {bound}."
+    return _heavier(choice, says, before, used) if heavier else _lighter(choice, says, mass, volume)
 
 
-def _balance(
-    choice: PocketChoice, settled: Settled, before: Lump, wanted: Wanted, most: int, more: bool
-) -> tuple[str, str]:
+def _heavier(choice: PocketChoice, says: str, before: Lump, used: list[str]) -> Words:
+    if not choice.aim.rows:
+        says = f"`fill: []` allows no ballast, and {show_g(before.mass_g)} is what the model weighs as it is."
+        return says, "allow ballast: `fill: [steel shot 2 mm]`"
+    if not used:
+        return _unfilled(choice), "allow a finer or another ballast (`prep table ballast`)"
+    says += _magnet_word(choice)
+    return says, "a denser ballast (lead or tungsten, `prep table ballast`), or put some in another part"
+
+
+def _lighter(choice: PocketChoice, says: str, mass_g: float, volume_cm3: float) -> Words:
+    if choice.printed.core is None:
+        return says, "hollow the part in the model, open on another face, or choose a lighter material"
+    infill = f"In {choice.printed.infill:.0%} infill a pocket's own walls weigh about what it takes away"
+    says = f"{says} {infill}." if volume_cm3 > 0.0 else f"{infill}, or more: {show_g(mass_g)} at least."
+    return says, "less infill or fewer walls in the process, or hollow the part in the model"
+
+
+def _balance(choice: PocketChoice, settled: Settled, before: Lump, wanted: Wanted, most: int, more: bool) -> Words:
     lump = settled.lump
     centre = lump.centre_mm - choice.about
+    missed_mass, _ = wanted.misses(lump.mass_g, lump.mass_g * centre)
     worst = max(
         wanted.bounded,
         key=lambda a: max(wanted.centre_low_mm[a] - centre[a], centre[a] - wanted.centre_high_mm[a]),
@@ -113,11 +118,14 @@ def _balance(
     says = f"balance {axis} stops at {show_mm(lump.centre_mm[worst])}, from {show_mm(before.centre_mm[worst])} before"
     if not choice.pockets:
         return f"{says}. {_no_room(choice)}", "open on another face, or widen the tolerance"
+    free = _with_any_mass(choice, before, wanted, most)
+    if free is not None and missed_mass == 0.0:
+        says += f": the mass asked for leaves too little weight to move. It would balance at {show_g(free)}."
+        return says, f"`target: {free:.1f} g`, or a wider balance"
     far = ends[1] if sign > 0.0 else ends[0]
     side = ">" if sign > 0.0 else "<"
     says += f": no room for pockets at {axis} {side} {far:.0f}."
-    if choice.beside_magnet:
-        says += _magnet_word(choice)
+    says += _magnet_word(choice)
     if more:
         return f"{says} {most} pockets are allowed; more would come nearer.", f"allow more: `pockets: {2 * most}`"
     if not choice.aim.rows:
@@ -158,5 +166,7 @@ def _unfilled(choice: PocketChoice) -> str:
 
 
 def _magnet_word(choice: PocketChoice) -> str:
+    if not choice.beside_magnet:
+        return ""
     names = ", ".join(sorted(choice.beside_magnet))
     return f" {names} stays {MAGNET_DIAMETERS:g} diameters from every magnet."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -13,6 +13,9 @@ from prep.physics.pocket_plan import Wanted, correct_depths, plan_pockets
 from prep.places.pocket_choice import PocketChoice, PocketCut
 
 PLANS = 3
+FIRMINGS = 6
+"""Plans that may fail because a pocket, measured finely, turned out shallower."""
+
 CORRECTIONS = 4
 CLOSE_G = 0.01
 FREE_G = 0.05
@@ -40,7 +43,7 @@ def settle(
     standing: Lump,
     wanted: Wanted,
     most: int,
-    weigh: Callable[[Sequence[PocketCut]], Lump],
+    weigh: Callable[[tuple[PocketCut, ...]], Lump],
 ) -> Settled:
     """The fewest pockets that bring the model where it is wanted, or what comes nearest.
 
@@ -61,12 +64,17 @@ def settle(
     best = Settled((), standing)
     off_g, off_gmm = 0.0, np.zeros(3)
     start_gmm = standing.mass_g * (np.asarray(standing.centre_mm) - choice.about)
-    seen: set[tuple[int, ...]] = set()
+    seen: list[tuple[int, ...]] = []
     for _ in range(PLANS):
-        plan = plan_pockets(choice.options, choice.apart, standing.mass_g + off_g, start_gmm + off_gmm, wanted, most)
+        for _ in range(FIRMINGS):
+            plan = plan_pockets(
+                choice.options, choice.apart, standing.mass_g + off_g, start_gmm + off_gmm, wanted, most
+            )
+            if not choice.firm_up(plan.options):
+                break
         if not plan.options or plan.options in seen:
             break
-        seen.add(plan.options)
+        seen.append(plan.options)
         cuts = tuple(choice.cut(option, depth) for option, depth in zip(plan.options, plan.depths_mm, strict=True))
         found = _correct(choice, cuts, wanted, weigh)
         if _worth(found, wanted, choice.about) < _worth(best, wanted, choice.about):
@@ -84,7 +92,7 @@ def _correct(
     choice: PocketChoice,
     cuts: tuple[PocketCut, ...],
     wanted: Wanted,
-    weigh: Callable[[Sequence[PocketCut]], Lump],
+    weigh: Callable[[tuple[PocketCut, ...]], Lump],
 ) -> Settled:
     """The same pockets with the depths that weigh right."""
     best: Settled | None = None
@@ -92,6 +100,8 @@ def _correct(
     last: tuple[float, float] | None = None
     for _ in range(CORRECTIONS):
         now = Settled(cuts, weigh(cuts))
+        if best is not None and _worth(now, wanted, choice.about) >= _worth(best, wanted, choice.about):
+            break
         if best is None or _worth(now, wanted, choice.about) < _worth(best, wanted, choice.about):
             best = now
         worth = _worth(now, wanted, choice.about)

@@ -15,6 +15,8 @@ from prep.geometry.solid import Array
 Pole = Literal["N", "S"]
 TURNS_DEG = (180.0, 90.0, 270.0, 120.0, 240.0)
 MOST_SEARCHED = 12
+SHORTEST_AXIS = 1e-3
+"""A mean of seats' axes shorter than this has no direction: the seats look all ways."""
 
 
 @dataclass(frozen=True)
@@ -40,16 +42,17 @@ def pole_pattern(points: Array, axis: Array, *, within_mm: float = 1.5) -> PoleP
     ----------
     points : (n, 3) mm
     axis : (3,)
-        Direction in which the second part is put on.
+        Direction in which the second part is put on; its length says nothing. Without one, no turn is found.
 
     Notes
     -----
     Searches all patterns up to a swap of both poles, for at most `MOST_SEARCHED` magnets; beyond that poles alternate.
     """
     n = len(points)
+    length = float(np.linalg.norm(axis))
     turns = []
-    for degrees in TURNS_DEG:
-        order = _carried(points, axis, math.radians(degrees), within_mm)
+    for degrees in TURNS_DEG if length > SHORTEST_AXIS else ():
+        order = _carried(points, axis / length, math.radians(degrees), within_mm)
         if order is not None:
             turns.append((degrees, order))
     if n > MOST_SEARCHED or n < 2:

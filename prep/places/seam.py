@@ -175,9 +175,7 @@ def _eased(trial: SeatTrial, good: Rows, chosen: Rows, walls: Array, apart_mm: f
     return eased if _stand_clear(trial, eased, apart_mm) else chosen
 
 
-def _polished(
-    sides: Sequence[Side], points: Array, axes: Array, walls: Array, apart_mm: float
-) -> tuple[Array, Array]:
+def _polished(sides: Sequence[Side], points: Array, axes: Array, walls: Array, apart_mm: float) -> tuple[Array, Array]:
     """Seats shifted across their axes, in ever smaller steps, toward more material beside them, up to three walls."""
     across, up = square_axes(axes)
     enough = EASE_WALLS * max(side.need.wall_mm for side in sides)

@@ -79,6 +79,11 @@ class PlaceWanted(_Words):
             raise ValueError("`seam` and `spread` go together")
         return self
 
+    @property
+    def has_pattern(self) -> bool:
+        """Whether places are laid out about this one, which then need not lie on the surface itself."""
+        return self.ring is not None or self.row is not None or self.grid is not None
+
 
 def _as_list(value: object) -> object:
     return value if isinstance(value, list | tuple) else [value]

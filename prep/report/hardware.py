@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from prep.contract import Item
 from prep.geometry.lathe import lathe
 from prep.geometry.solid import Solid
 from prep.places.place import Place, unit_of
-from prep.report.palette import GLOW, METAL, MOSS, NORTH, SOUTH, STONE
+from prep.report.palette import GLOW, METAL, MOSS, NORTH, ROSE, SOUTH
 
-KIND_TINTS = {"ballast": METAL, "led": GLOW, "cell": MOSS, "other": STONE}
+KIND_TINTS = {"ballast": METAL, "led": GLOW, "cell": MOSS, "other": ROSE}
 SIDES = 64
 
 
@@ -21,6 +23,17 @@ def item_solid(item: Item) -> Solid | None:
     half = item.length_mm / 2.0
     frame = Place.of(np.array(item.at_mm), -unit_of(item.axis)).frame
     return lathe(np.array([[item.radius_mm, -half], [item.radius_mm, half]]), frame, SIDES)
+
+
+def has_own_shape(item: Item) -> bool:
+    """Whether the item is a body of its own, and not a filling that takes the shape of its pocket."""
+    return item.kind in {"magnet", "led", "cell"}
+
+
+def leading(items: Sequence[Item]) -> list[Item]:
+    """The items without what belongs to another: of "P2" and "P2 cap" the first."""
+    names = {item.id for item in items}
+    return [item for item in items if item.id.rpartition(" ")[0] not in names]
 
 
 def item_tint(item: Item) -> str:

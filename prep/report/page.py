@@ -11,7 +11,7 @@ import jinja2
 
 from prep.build.record import PictureRecord, Record, TargetRecord
 from prep.report.shop_sheet import order_of_work, sheet_lines
-from prep.report.wording import SIGNS, by_weight, facts_in_words, figure, measured, place
+from prep.report.wording import SIGNS, by_weight, facts_in_tables, facts_in_words, figure, measured, place
 
 WORDS = {"pass": "passed", "warn": "passed, with warnings", "fail": "failed"}
 TYPES = {".png": "image/png", ".svg": "image/svg+xml"}
@@ -53,7 +53,13 @@ def page(record: Record, folder: Path) -> str:
     environment = jinja2.Environment(
         autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.filters |= {"figure": figure, "place": place, "measured": measured, "said": facts_in_words}
+    environment.filters |= {
+        "figure": figure,
+        "place": place,
+        "measured": measured,
+        "said": facts_in_words,
+        "tabled": facts_in_tables,
+    }
     here = resources.files("prep.report")
     template = environment.from_string(here.joinpath("page.html.j2").read_text(encoding="utf-8"))
     target = record.model.target

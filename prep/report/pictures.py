@@ -13,8 +13,8 @@ from prep.geometry.rays import RayScene
 from prep.geometry.solid import Array, Indices, Solid
 from prep.report.camera import Camera
 from prep.report.changed import changed_triangles
-from prep.report.hardware import item_solid, item_tint
-from prep.report.palette import CHANGED, FAINT, INK, MATERIALS, STONE, linear
+from prep.report.hardware import has_own_shape, item_solid, item_tint, leading
+from prep.report.palette import CHANGED, FAINT, MATERIALS, STONE, linear
 from prep.report.paper import NOTE, TITLE, Paper, shortened, swatch
 from prep.report.shading import Floats, Subject, shade
 from prep.report.wall_tints import wall_legend, wall_tints
@@ -74,20 +74,21 @@ def draw_pair(before: Solid, after: Solid, path: Path, *, title: str, tint: str 
 
 def draw_map(solid: Solid, items: Sequence[Item], out: Array, path: Path, *, title: str, tint: str = STONE) -> Path:
     """Write a part as the person sees who puts its items in: square on, every item with its letter and pole."""
-    bodies = [body for body in (item_solid(item) for item in items) if body is not None]
-    tints = [linear(item_tint(item)) for item in items if item.radius_mm > 0.0 and item.length_mm > 0.0]
+    held = [(body, linear(item_tint(item))) for item in items if has_own_shape(item) and (body := item_solid(item))]
+    bodies, tints = [body for body, _ in held], [tint_of for _, tint_of in held]
     camera = _camera([solid], out, WIDTH, HEIGHT, margin=0.12)
     paper = Paper(WIDTH, HEIGHT)
     paper.picture(shade(Subject.of([solid, *bodies], [linear(tint), *tints]), camera), 0, HEAD)
     _caption(paper, title, "seen along its items")
     middle = np.array([WIDTH / 2.0, camera.height / 2.0])
-    for item, spot in zip(items, camera.pixels(np.array([item.at_mm for item in items])), strict=True):
-        radius = max(item.radius_mm / camera.mm_per_pixel, 5.0)
+    named = leading(items)
+    for item, spot in zip(named, camera.pixels(np.array([item.at_mm for item in named])), strict=True):
+        radius = max(item.radius_mm / camera.mm_per_pixel, 5.0) if has_own_shape(item) else 5.0
         away = spot - middle
         reach = float(np.hypot(*away))
         away = away / reach if reach > 1.0 else np.array([0.0, -1.0])
         at = (float(spot[0]), float(spot[1]) + HEAD)
-        paper.ring(at, radius, edge=INK, width=1.3)
+        paper.ring(at, radius, fill="none" if has_own_shape(item) else "white", width=1.3)
         if item.pole_out:
             paper.ring(at, 12.5, fill="white", width=1.0)
             paper.words((at[0], at[1] + 0.5), item.pole_out, size=NOTE, bold=True, level="center", height="center")
@@ -117,7 +118,8 @@ def draw_model(parts: Mapping[str, Solid], items: Sequence[Item], path: Path, *,
     for (name, solid), tint in zip(parts.items(), _repeated(MATERIALS, len(parts)), strict=True):
         matrix = np.eye(4)
         matrix[:3, 3] = shifts[name]
-        held = [(body, item_tint(item)) for item in items if item.part == name and (body := item_solid(item))]
+        own = [item for item in items if item.part == name and has_own_shape(item)]
+        held = [(body, item_tint(item)) for item in own if (body := item_solid(item))]
         solids += [solid.moved(matrix), *(body.moved(matrix) for body, _ in held)]
         tints += [linear(tint), *(linear(shade_of) for _, shade_of in held)]
     camera = _camera(solids, CORNER, WIDTH + 200, HEIGHT + 60)

@@ -13,6 +13,7 @@ from prep.build.record import Built, PictureRecord, Record
 from prep.contract import Item, View
 from prep.geometry.solid import Array
 from prep.places.place import unit_of
+from prep.report.hardware import leading
 from prep.report.palette import MATERIALS
 from prep.report.pictures import draw_map, draw_model, draw_pair, draw_part, draw_walls
 from prep.report.sections import draw_section
@@ -102,7 +103,8 @@ def _pair(built: Built, name: str, names: Names) -> Planned:
 
 def _map(built: Built, name: str, way: Array, items: list[Item], names: Names) -> Planned:
     path = f"pictures/{names.of(f'{name}-map')}.png"
-    title = f"{name}: where {', '.join(item.id for item in items)} {'goes' if len(items) == 1 else 'go'}"
+    named = [item.id for item in leading(items)]
+    title = f"{name}: where {', '.join(named)} {'goes' if len(named) == 1 else 'go'}"
 
     def draw(out: Path) -> Path:
         return draw_map(built.after[name], items, way, out / path, title=title, tint=_tint(built, name))

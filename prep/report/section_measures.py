@@ -1,4 +1,4 @@
-"""What a section is dimensioned with: material between an item's pocket and the outside, air between two items."""
+"""What a section is dimensioned with: material between an item's pocket and the next free surface."""
 
 from __future__ import annotations
 
@@ -25,17 +25,21 @@ class Span:
     @property
     def length_mm(self) -> float:
         """How long it is."""
-        return float(np.linalg.norm(self.end - self.start))
+        return float(math.hypot(*(self.end - self.start)))
 
 
 def wall_beside(
-    outlines: Sequence[Array], side: tuple[Array, Array], reach_mm: float, most_mm: float = math.inf
+    outlines: Sequence[Array],
+    side: tuple[Array, Array],
+    reach_mm: float,
+    most_mm: float = math.inf,
+    samples: int = SAMPLES,
 ) -> Span | None:
     """The least material between a pocket and the next free surface, seen from one side of the item in it.
 
     Rays leave the side square to it, to the right of the way from its first end to its second. Each passes the
-    pocket's air, enters the material and leaves it; from the place entered, the outline is followed from the edge left
-    to where it comes nearest, so that a slanting or curved outside is measured by its nearest place in the section.
+    pocket's air, enters the material and leaves it; from the place entered, the nearest of the outlines within 60
+    degrees of the ray is taken, so that a slanting or curved outside is measured by its nearest place in the section.
 
     Parameters
     ----------
@@ -45,73 +49,68 @@ def wall_beside(
         The most air there may be between the item and the wall of its pocket.
     most_mm : float
         Material thicker than this, square to the side, is no wall.
+    samples : int
+        Rays, evenly spread over the side.
 
     Returns
     -------
     Span or None
-        None where no ray meets material within reach.
+        None where no ray meets a wall.
+
+    Notes
+    -----
+    Exact at the places sampled. Cost: samples x edges.
     """
     if not outlines:
         return None
+    edges = np.array([np.concatenate(outlines), np.concatenate([np.roll(ring, -1, axis=0) for ring in outlines])])
     first, second = (np.asarray(end, dtype=np.float64) for end in side)
     along = second - first
-    way = np.array([along[1], -along[0]]) / np.linalg.norm(along)
-    edges = np.array([np.concatenate(outlines), np.concatenate([np.roll(ring, -1, axis=0) for ring in outlines])])
-    beside = _neighbours(outlines)
-    best: Span | None = None
-    for share in (np.arange(SAMPLES) + 0.5) / SAMPLES:
-        met = _crossings(first + share * along, way, edges)
+    way = np.array([along[1], -along[0]]) / math.hypot(*along)
+    straight = []
+    for share in (np.arange(samples) + 0.5) / samples:
+        start = first + share * along
+        met = _crossings(start, way, edges)
         if len(met) % 2:  # the item stands in the material itself: no air to pass
-            met.insert(0, (0.0, -1))
-        if len(met) < 2 or met[0][0] > reach_mm or met[1][0] - met[0][0] > most_mm:
-            continue
-        span = _shortest(edges, beside, first + share * along + met[0][0] * way, way, met[1][1])
-        if best is None or span.length_mm < best.length_mm - 1e-9:
-            best = span
-    return best
+            met.insert(0, 0.0)
+        if len(met) >= 2 and met[0] <= reach_mm and met[1] - met[0] <= most_mm:
+            straight.append(Span(start + met[0] * way, start + met[1] * way))
+    return min((_shortest(edges, span, way) for span in straight), key=lambda span: span.length_mm, default=None)
 
 
-def _neighbours(outlines: Sequence[Array]) -> list[tuple[int, int]]:
-    """For every edge, counted over all outlines, the edges before and after it."""
-    found = []
-    first = 0
-    for ring in outlines:
-        count = len(ring)
-        found += [(first + (k - 1) % count, first + (k + 1) % count) for k in range(count)]
-        first += count
-    return found
+def room_beside(outlines: Sequence[Array], place: Array, way: Array) -> float:
+    """How much air there is from a place to the next material, mm: 0 in material, infinite where there is none."""
+    edges = np.array([np.concatenate(outlines), np.concatenate([np.roll(ring, -1, axis=0) for ring in outlines])])
+    met = _crossings(place, way, edges)
+    return 0.0 if len(met) % 2 else met[0] if met else math.inf
 
 
-def _shortest(edges: Array, beside: Sequence[tuple[int, int]], place: Array, way: Array, edge: int) -> Span:
-    """From a place to the nearest of an outline, walking from edge to edge as long as that comes nearer.
-
-    The walk ends where it would turn back to the pocket: what it finds lies within 60 degrees of the ray.
-    """
-    span = Span(place, _nearest_on(edges[0, edge], edges[1, edge], place))
-    nearer = True
-    while nearer:
-        nearer = False
-        for other in beside[edge]:
-            tried = Span(place, _nearest_on(edges[0, other], edges[1, other], place))
-            across = float((tried.end - place) @ way)
-            if LEAST_COSINE * tried.length_mm < across and tried.length_mm < span.length_mm * (1.0 - 1e-12):
-                span, edge, nearer = tried, other, True
-    return span
-
-
-def _crossings(origin: Array, way: Array, edges: Array) -> list[tuple[float, int]]:
-    """Distances at which a ray crosses the outlines, in order, each with the edge it crosses."""
+def _crossings(origin: Array, way: Array, edges: Array) -> list[float]:
+    """Distances at which a ray crosses the outlines, in order."""
     a, b = edges
     off = np.array([-way[1], way[0]])
     before, after = (a - origin) @ off, (b - origin) @ off
     crossed = np.flatnonzero((before < 0.0) != (after < 0.0))
     share = before[crossed] / (before[crossed] - after[crossed])
     distance = ((a[crossed] - origin) + share[:, None] * (b[crossed] - a[crossed])) @ way
-    ahead = distance > 0.0
-    return sorted(zip(distance[ahead].tolist(), crossed[ahead].tolist(), strict=True))
+    return sorted(distance[distance > 0.0].tolist())
 
 
-def _nearest_on(a: Array, b: Array, place: Array) -> Array:
+def _shortest(edges: Array, straight: Span, way: Array) -> Span:
+    """From where a span starts to the nearest of all edges that lies, and faces, within 60 degrees of it; or itself.
+
+    A face that looks another way, such as the one a pocket opens on, is no wall of this side.
+    """
+    a, b = edges
     edge = b - a
-    share = float(np.clip((place - a) @ edge / max(float(edge @ edge), 1e-300), 0.0, 1.0))
-    return np.asarray(a + share * edge)
+    square = np.maximum(np.einsum("ij,ij->i", edge, edge), 1e-300)
+    share = np.clip(((straight.start - a) * edge).sum(axis=1) / square, 0.0, 1.0)
+    off = a + share[:, None] * edge - straight.start
+    length = np.hypot(off[:, 0], off[:, 1])
+    outward = np.stack([edge[:, 1], -edge[:, 0]], axis=1) / np.sqrt(square)[:, None]
+    ahead = (outward @ way > LEAST_COSINE) & (off @ way > LEAST_COSINE * length)
+    ahead &= (length > 1e-9 * straight.length_mm) & (length < straight.length_mm)
+    if not ahead.any():
+        return straight
+    nearest = int(np.argmin(np.where(ahead, length, np.inf)))
+    return Span(straight.start, straight.start + off[nearest])

@@ -3,90 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from prep.contract import Item, View
-from prep.geometry.solid import Array, Solid, slice_at
-from prep.places.place import unit_of
-from prep.report.camera import axes_seen_from
-from prep.report.hardware import item_solid, item_tint, other_pole
+from prep.geometry.solid import Array, Solid
+from prep.report.hardware import item_tint, leading, other_pole
 from prep.report.palette import FAINT, INK, MATERIALS, METAL, NORTH, PAPER, SOUTH
-from prep.report.paper import NOTE, TITLE, Paper, box, shortened, swatch
-from prep.report.section_measures import Span, wall_beside
+from prep.report.paper import NOTE, TITLE, Level, Paper, box, shortened, swatch
+from prep.report.section_items import CutItem, cut_items, facing_pairs, filled, half_of, walled_side, walls_of
+from prep.report.section_measures import Span
+from prep.report.section_plane import FOOT, HEAD, HEIGHT, SIDE, WIDTH, Plane
 from prep.report.whole import write_whole
 from prep.report.wording import place
 
-WIDTH, HEIGHT = 900, 700
-HEAD, FOOT, SIDE = 50, 62, 22
 WALL_SHARE = 0.3
 """Walls thicker than this share of the width drawn are not dimensioned."""
 HATCHES = ("//", "\\\\", "--", "||")
 PALE = {"N": "#e9c3bb", "S": "#bccfdf", "": METAL}
 POLE_INK = {"N": NORTH, "S": SOUTH, "": INK}
-
-
-@dataclass(frozen=True, eq=False)
-class CutItem:
-    """An item where the plane cuts it.
-
-    Attributes
-    ----------
-    outline : (k, 2) mm
-        In the plane's axes.
-    axis : (2,)
-        The way out of the part as far as it lies in the plane; shorter than 1 where it leans out of it.
-    """
-
-    item: Item
-    outline: Array
-    axis: Array
-
-    @property
-    def middle(self) -> Array:
-        """Middle of the bounds of the outline, (2,) mm."""
-        return np.asarray((self.outline.min(axis=0) + self.outline.max(axis=0)) / 2.0)
-
-    @property
-    def lies_in_plane(self) -> bool:
-        """Whether the cut runs along the axis, so that both ends are seen."""
-        return float(np.linalg.norm(self.axis)) > 0.98
-
-
-@dataclass(frozen=True, eq=False)
-class Plane:
-    """The plane of a section and where its places are on the sheet."""
-
-    origin: Array
-    right: Array
-    up: Array
-    normal: Array
-    pixels_per_mm: float
-
-    @classmethod
-    def of(cls, view: View) -> Plane:
-        """The plane of a view, z up where it can be."""
-        right, up, normal = axes_seen_from(unit_of(view.normal))
-        return cls(np.array(view.at_mm), right, up, normal, (WIDTH - 2 * SIDE) / view.span_mm)
-
-    def cut(self, solid: Solid) -> list[Array]:
-        """Outlines of the solid in the plane's axes, (k, 2) mm each."""
-        return slice_at(solid, self.origin, self.normal, self.right)
-
-    def flat(self, vector: Array) -> Array:
-        """A direction as far as it lies in the plane, (2,)."""
-        return np.array([vector @ self.right, vector @ self.up])
-
-    def spot(self, place: Array) -> tuple[float, float]:
-        """Where a place (2,) mm of the plane is on the sheet."""
-        middle_row = HEAD + (HEIGHT - HEAD - FOOT) / 2.0
-        return WIDTH / 2.0 + float(place[0]) * self.pixels_per_mm, middle_row - float(place[1]) * self.pixels_per_mm
-
-    def spots(self, outline: Array) -> Array:
-        """Where an outline (k, 2) mm is on the sheet, (k, 2)."""
-        return np.array([self.spot(place) for place in outline])
 
 
 def draw_section(
@@ -121,15 +57,26 @@ def draw_section(
             hatch=None if rank is None else HATCHES[rank % len(HATCHES)],
             within=frame,
         )
-    cuts = cut_items(plane, items)
+    cuts = [filled(cut, outlines.get(cut.item.part, [])) for cut in cut_items(plane, items)]
+    named_items = {item.id for item in leading(items)}
+    spans = [
+        walls_of(cut, outlines.get(cut.item.part, []), WALL_SHARE * view.span_mm) if cut.item.id in named_items else []
+        for cut in cuts
+    ]
+    walls_by_id = {cut.item.id: walls for cut, walls in zip(cuts, spans, strict=True)}
+    sides = {cut.item.id: walled_side(cut, walls) for cut, walls in zip(cuts, spans, strict=True)}
+    pairs = facing_pairs(cuts)
+    sides |= {second.item.id: sides[first.item.id] for first, second in pairs}
     for cut in cuts:
-        _draw_item(paper, plane, cut, frame)
-    for cut in cuts:
-        for span in walls_of(cut, outlines.get(cut.item.part, []), WALL_SHARE * view.span_mm):
+        _draw_item(paper, plane, cut, frame, sides[cut.item.id])
+    for cut, walls in zip(cuts, spans, strict=True):
+        for span in walls:
             if _inside(plane, frame, span):
-                _draw_span(paper, plane, span, f"{span.length_mm:.2f}")
-    for first, second in facing_pairs(cuts):
-        _draw_gap(paper, plane, first, second)
+                _draw_span(paper, plane, span, above=plane.spot(cut.middle)[1] <= plane.spot(span.start)[1])
+    for first, second in pairs:
+        beside = -sides[first.item.id]
+        both = walls_by_id[first.item.id] + walls_by_id[second.item.id]
+        _draw_gap(paper, plane, first, second, beside, _reach(both, first.middle, beside))
     if not any(outlines.values()):
         paper.words((WIDTH / 2, HEIGHT / 2), "the plane meets no material here", level="center")
     _draw_locator(paper, plane, outlines)
@@ -138,81 +85,22 @@ def draw_section(
     return write_whole(picture, paper.png()), write_whole(drawing, paper.svg())
 
 
-def cut_items(plane: Plane, items: Sequence[Item]) -> list[CutItem]:
-    """The items the plane cuts, with their outlines there."""
-    found = []
-    for item in items:
-        away = abs(float((np.array(item.at_mm) - plane.origin) @ plane.normal))
-        if away > item.radius_mm + item.length_mm or (body := item_solid(item)) is None:
-            continue
-        found += [CutItem(item, ring, plane.flat(unit_of(item.axis))) for ring in plane.cut(body)]
-    return found
-
-
-def walls_of(cut: CutItem, outlines: Sequence[Array], most_mm: float) -> list[Span]:
-    """The least wall beside an item and the least at its ends, each where there is one of at most `most_mm`."""
-    ring = cut.outline
-    least: dict[bool, Span] = {}
-    for first, second in zip(ring, np.roll(ring, -1, axis=0), strict=True):
-        way = second - first
-        length = float(np.linalg.norm(way))
-        if length < 1e-6:
-            continue
-        flank = not cut.lies_in_plane or abs(float(way @ cut.axis)) > 0.7 * length
-        span = wall_beside(outlines, (first, second), reach_mm=max(cut.item.radius_mm, 0.5), most_mm=most_mm)
-        if span is not None and (flank not in least or span.length_mm < least[flank].length_mm):
-            least[flank] = span
-    return [least[flank] for flank in sorted(least)]
-
-
-def facing_pairs(cuts: Sequence[CutItem]) -> list[tuple[CutItem, CutItem]]:
-    """Items that name one another and are both cut along their axis, each pair once."""
-    by_id = {cut.item.id: cut for cut in cuts if cut.lies_in_plane}
-    return [
-        (cut, by_id[other])
-        for name, cut in by_id.items()
-        if (other := cut.item.pairs_with) in by_id and other is not None and name < other
-    ]
-
-
-def _draw_item(paper: Paper, plane: Plane, cut: CutItem, frame: Array) -> None:
+def _draw_item(paper: Paper, plane: Plane, cut: CutItem, frame: Array, letters: Array) -> None:
     item = cut.item
     pole = item.pole_out or ""
-    middle = cut.middle
     if item.kind == "magnet" and pole and cut.lies_in_plane:
         for letter, side in ((pole, 1.0), (other_pole(pole), -1.0)):
-            half = _half(cut.outline, middle, cut.axis * side)
+            half = half_of(cut.outline, cut.middle, cut.axis * side)
             paper.area([plane.spots(half)], fill=PALE[letter], edge=POLE_INK[letter], level=6.0, within=frame)
-            beside = -0.66 * item.radius_mm * _rightward(cut.axis)
-            spot = plane.spot(middle + cut.axis * side * item.length_mm / 4.0 + beside)
+            along = cut.axis * side * item.length_mm / 4.0
+            spot = plane.spot(cut.middle + along + 0.66 * item.radius_mm * letters)
             paper.words(spot, letter, size=21, bold=True, tint=POLE_INK[letter], level="center", height="center")
     else:
         paper.area([plane.spots(cut.outline)], fill=item_tint(item), level=6.0, within=frame)
-    column, row = plane.spot(middle)
-    paper.words((column, row), item.id, size=19, bold=True, level="center", height="center", halo=True)
+    paper.words(plane.spot(cut.middle), item.id, size=19, bold=True, level="center", height="center", halo=True)
 
 
-def _rightward(axis: Array) -> Array:
-    """The direction across an axis that points to the right on the sheet, up where it cannot."""
-    across = np.array([axis[1], -axis[0]])
-    return -across if (round(float(across[0]), 6), float(across[1])) < (0.0, 0.0) else across
-
-
-def _half(outline: Array, middle: Array, way: Array) -> Array:
-    """The part of a convex outline that lies on the side of `middle` towards `way`."""
-    height = (outline - middle) @ way
-    kept = []
-    for k in range(len(outline)):
-        after = (k + 1) % len(outline)
-        if height[k] >= 0.0:
-            kept.append(outline[k])
-        if (height[k] >= 0.0) != (height[after] >= 0.0):
-            share = height[k] / (height[k] - height[after])
-            kept.append(outline[k] + share * (outline[after] - outline[k]))
-    return np.array(kept)
-
-
-def _draw_span(paper: Paper, plane: Plane, span: Span, says: str) -> None:
+def _draw_span(paper: Paper, plane: Plane, span: Span, *, above: bool) -> None:
     start, end = np.array(plane.spot(span.start)), np.array(plane.spot(span.end))
     length = float(np.linalg.norm(end - start))
     way = (end - start) / max(length, 1e-9)
@@ -223,23 +111,34 @@ def _draw_span(paper: Paper, plane: Plane, span: Span, says: str) -> None:
         paper.arrow((tail[0], tail[1]), (start[0], start[1]))
         paper.arrow((head[0], head[1]), (end[0], end[1]))
     level = abs(way[0]) > 0.5
-    spot = (start + end) / 2.0 + (np.array([0.0, -15.0]) if level else np.array([10.0, 0.0]))
-    paper.words((spot[0], spot[1]), says, level="center" if level else "left", height="center", halo=True)
+    spot = (start + end) / 2.0 + (np.array([0.0, -16.0 if above else 16.0]) if level else np.array([10.0, 0.0]))
+    paper.words(
+        (spot[0], spot[1]), f"{span.length_mm:.2f}", level="center" if level else "left", height="center", halo=True
+    )
 
 
-def _draw_gap(paper: Paper, plane: Plane, first: CutItem, second: CutItem) -> None:
+def _draw_gap(paper: Paper, plane: Plane, first: CutItem, second: CutItem, beside: Array, clear_mm: float) -> None:
     axis = first.axis / np.linalg.norm(first.axis)
-    start = first.middle + axis * first.item.length_mm / 2.0 + 0.6 * first.item.radius_mm * _rightward(axis)
+    start = first.middle + axis * first.item.length_mm / 2.0 + 0.72 * first.item.radius_mm * beside
     away = float((second.middle - first.middle) @ axis)
     gap = away - (first.item.length_mm + second.item.length_mm) / 2.0
-    end = start + axis * gap
-    a, b = np.array(plane.spot(start)), np.array(plane.spot(end))
-    way = np.array([axis[0], -axis[1]])
-    tail, head = a - way * 24.0, b + way * 24.0
-    paper.arrow((tail[0], tail[1]), (a[0], a[1]))
-    paper.arrow((head[0], head[1]), (b[0], b[1]))
-    spot = head + way * 12.0
-    paper.words((spot[0], spot[1]), f"gap {gap:.2f}", level="center", height="center", halo=True)
+    a, b = np.array(plane.spot(start)), np.array(plane.spot(start + axis * gap))
+    way, right = np.array([axis[0], -axis[1]]), np.array([beside[0], -beside[1]])
+    for end, from_side in ((a, -way), (b, way)):
+        tail = end + from_side * 24.0
+        paper.arrow((tail[0], tail[1]), (end[0], end[1]))
+    middle = (a + b) / 2.0
+    from_arrow = max(first.item.radius_mm, clear_mm) - 0.72 * first.item.radius_mm
+    label = middle + right * (from_arrow * plane.pixels_per_mm + 10.0)
+    paper.line([(middle[0], middle[1]), (label[0], label[1])], width=0.8)
+    level: Level = "center" if abs(right[0]) < 0.5 else "left" if right[0] > 0.0 else "right"
+    paper.words((label[0], label[1]), f"gap {gap:.2f}", level=level, height="center", halo=True)
+
+
+def _reach(walls: Sequence[Span], middle: Array, beside: Array) -> float:
+    """How far walls dimensioned on one side reach from the middle, mm; 0 where none is."""
+    there = [span for span in walls if float((span.end - span.start) @ beside) > 0.7 * span.length_mm]
+    return max((float((span.end - middle) @ beside) for span in there), default=0.0)
 
 
 def _inside(plane: Plane, frame: Array, span: Span) -> bool:

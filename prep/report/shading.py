@@ -20,8 +20,8 @@ Paint = Callable[[Indices, Floats], Floats]
 
 TILE = 4
 """Side of the square of pixels that share the sky directions between them."""
-SKY_RAYS = 8
-"""Sky directions each pixel tries itself; a tile together tries `SKY_RAYS` x `TILE`^2."""
+SKY_RAYS = 4
+"""Sky directions that every second pixel tries itself; a tile together tries `SKY_RAYS` x `TILE`^2 / 2."""
 FINE = 3
 """Samples along each side of a pixel where the surface breaks."""
 CHUNK = 16384
@@ -109,7 +109,7 @@ def shade(subject: Subject, camera: Camera) -> NDArray[np.uint8]:
     if rows.size == 0:
         return encoded(light)
     seen = _see(subject, camera, columns.ravel() + 0.5, rows.ravel() + 0.5)
-    sky = _soft(_open_sky(subject, seen, rows.ravel(), columns.ravel()), seen, shape, camera.mm_per_pixel)
+    sky = _soft(*_open_sky(subject, seen, rows.ravel(), columns.ravel()), seen, shape, camera.mm_per_pixel)
     inside = light[top:bottom, left:right]
     inside[seen.hit.reshape(shape)] = _lit(camera, seen, sky.ravel())[seen.hit]
     broken = _grown(_breaks(seen, shape, camera.mm_per_pixel).max(axis=0) > 0.0)
@@ -182,27 +182,30 @@ def _lit(camera: Camera, seen: Seen, sky: Floats) -> Floats:
     return np.asarray(seen.tint * amount[:, None] + (0.05 * glance * sky)[:, None], dtype=np.float32)
 
 
-def _open_sky(subject: Subject, seen: Seen, rows: NDArray[np.int_], columns: NDArray[np.int_]) -> Floats:
-    """Share of `SKY_RAYS` directions about the normal that leave the model, (n,); 1 where nothing is met."""
-    sky = np.ones(len(seen.triangle), dtype=np.float32)
-    met = np.flatnonzero(seen.hit)
+def _open_sky(subject: Subject, seen: Seen, rows: NDArray[np.int_], columns: NDArray[np.int_]) -> tuple[Floats, Floats]:
+    """Share of `SKY_RAYS` directions about the normal that leave the model, (n,), and where it was tried, 1 or 0."""
+    sky, tried = np.zeros((2, len(seen.triangle)), dtype=np.float32)
+    met = np.flatnonzero(seen.hit & ((rows + columns) % 2 == 0))
     if len(met) == 0:
-        return sky
+        return sky, tried
     normal = seen.normal[met]
     flat = subject.scene.normals[seen.triangle[met]].astype(np.float32)
     across, above = _frames(normal)
     start = seen.point[met] + flat * (subject.scene.diagonal_mm * 2e-5)
-    slot = (rows[met] % TILE) * TILE + columns[met] % TILE
-    pattern = _sky_pattern(SKY_RAYS * TILE * TILE)
+    slots = TILE * TILE // 2
+    slot = (rows[met] % TILE) * (TILE // 2) + columns[met] % TILE // 2
+    kind = rows[met] // TILE % 2 * 2 + columns[met] // TILE % 2  # four kinds of tile, each with its own directions
+    pattern = _sky_pattern(4 * SKY_RAYS * slots)
     free = np.zeros(len(met), dtype=np.float32)
     for turn in range(SKY_RAYS):
-        local = pattern[turn * TILE * TILE + slot]
+        local = pattern[(turn * slots + slot) * 4 + kind]
         way = across * local[:, :1] + above * local[:, 1:2] + normal * local[:, 2:]
         sunk = np.einsum("ij,ij->i", way, flat)
         way += flat * np.maximum(0.03 - sunk, 0.0)[:, None]
         free += ~subject.scene.blocked(start, way)
     sky[met] = free / SKY_RAYS
-    return sky
+    tried[met] = 1.0
+    return sky, tried
 
 
 def _sky_pattern(count: int) -> Floats:
@@ -231,21 +234,24 @@ def _frames(normal: Floats) -> tuple[Floats, Floats]:
     return across, above
 
 
-def _soft(sky: Floats, seen: Seen, shape: tuple[int, int], mm_per_pixel: float) -> Floats:
-    """The sky averaged over a tile of pixels on the same surface, (rows, columns)."""
-    value = sky.reshape(shape)
+def _soft(sky: Floats, tried: Floats, seen: Seen, shape: tuple[int, int], mm_per_pixel: float) -> Floats:
+    """The sky averaged over pixels about each on the same surface, (rows, columns); 1 where none was tried."""
+    total, weight = sky.reshape(shape), tried.reshape(shape)
     normal = seen.normal.reshape(*shape, 3)
-    depth = np.where(seen.hit, seen.depth, 0.0).astype(np.float32).reshape(shape)
-    for axis, shifts in ((1, (-2, -1, 1)), (0, (-2, -1, 1)), (1, (-TILE, TILE)), (0, (-TILE, TILE))):
-        total = value.copy()
-        weight = np.ones(shape, dtype=np.float32)
+    point = (seen.point - seen.point.mean(axis=0)).astype(np.float32).reshape(*shape, 3)
+    # first over a tile, then over its neighbours, both kinds of tile counting the same
+    within, across = ((-2, -1, 1), np.float32(1.0)), ((-TILE, TILE), np.float32(0.5))
+    for axis, (shifts, say) in ((1, within), (0, within), (1, across), (0, across)):
+        sums, counts = total.copy(), weight.copy()
         for shift in shifts:
             near = np.einsum("ijk,ijk->ij", normal, np.roll(normal, shift, axis)) > 0.85
-            near &= np.abs(depth - np.roll(depth, shift, axis)) < 6.0 * mm_per_pixel
-            total += np.where(near, np.roll(value, shift, axis), 0.0)
-            weight += near
-        value = total / weight
-    return np.asarray(value, dtype=np.float32)
+            rise = np.einsum("ijk,ijk->ij", normal, np.roll(point, shift, axis) - point)
+            near &= np.abs(rise) < 2.0 * mm_per_pixel
+            near = near * say
+            sums += np.roll(total, shift, axis) * near
+            counts += np.roll(weight, shift, axis) * near
+        total, weight = sums, counts
+    return np.where(weight > 0.0, total / np.maximum(weight, 1e-6), 1.0).astype(np.float32)
 
 
 def _breaks(seen: Seen, shape: tuple[int, ...], spacing_mm: float) -> Floats:

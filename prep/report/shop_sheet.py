@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import graphlib
+import re
 from dataclasses import dataclass
 
 from prep.build.record import Record, StepRecord
@@ -77,7 +78,7 @@ def order_of_work(work: tuple[Work, ...]) -> tuple[Task, ...]:
             turn=turn,
             id=name,
             verb=by_id[name].verb,
-            says=by_id[name].says,
+            says=_without_verb(by_id[name]),
             after=tuple(sorted(turn_of[other] for other in waits[name])),
             note=_note(by_id[name]),
         )
@@ -87,8 +88,7 @@ def order_of_work(work: tuple[Work, ...]) -> tuple[Task, ...]:
 
 def _line(item: Item, step: StepRecord | None, work: tuple[Work, ...], turns: dict[str, int]) -> SheetLine:
     facts = step.facts if step else {}
-    tasks = [task for task in work if task.step == item.step and task.verb in {"seat", "fill"}]
-    own = [task for task in tasks if item.part in task.id or item.part in task.says] or tasks
+    own = _tasks_of(item, work)
     low, high = item.mass_band_g or (item.mass_g, item.mass_g)
     band = f" ({figure(low)} to {figure(high)})" if high > low else ""
     return SheetLine(
@@ -102,6 +102,22 @@ def _line(item: Item, step: StepRecord | None, work: tuple[Work, ...], turns: di
         mass=f"{figure(item.mass_g)} g{band}",
         after=", ".join(str(turn) for turn in sorted({turns[task.id] for task in own})),
     )
+
+
+def _tasks_of(item: Item, work: tuple[Work, ...]) -> list[Work]:
+    """The tasks that put an item in: those of its step that name it, else those that name its part, else all."""
+    pocket, _, closes = item.id.partition(" ")
+    verbs = {"close"} if closes else {"seat", "fill"}
+    tasks = [task for task in work if task.step == item.step and task.verb in verbs]
+    named = [task for task in tasks if re.search(rf"\b{re.escape(pocket)}\b", f"{task.id} {task.says}")]
+    begun = [task for task in tasks if task.id.startswith(f"{task.verb} {item.part}:")]
+    return named or begun or tasks
+
+
+def _without_verb(task: Work) -> str:
+    """What a task says, without its verb where it begins with it."""
+    first, _, rest = task.says.partition(" ")
+    return rest if rest and first.casefold() == task.verb else task.says
 
 
 def _seat(facts: dict[str, object]) -> str:

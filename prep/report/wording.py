@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from prep.contract import Finding, Verdict
 
 UNITS = {
+    "g_cm3": "g/cm³",
     "mm": "mm",
     "mm2": "mm²",
     "mm3": "mm³",
@@ -25,9 +27,11 @@ UNITS = {
     "ml": "ml",
     "kg2mm2": "kG²mm²",
 }
-"""The last word of a fact's key, and how the unit is printed."""
+"""What a fact's key ends in, and how the unit is printed; the longer ending stands before the shorter."""
 ORDER: dict[Verdict, int] = {"fail": 0, "warn": 1, "pass": 2}
 SIGNS: dict[Verdict, str] = {"pass": "✓", "warn": "!", "fail": "✕"}
+DUST = 5e-5
+"""A fact smaller than this is what is left of a rounding and is said as 0."""
 LONGEST = 12
 """Lists of more entries are shown by their first ones and how many there are."""
 
@@ -61,16 +65,50 @@ def by_weight(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     return tuple(sorted(findings, key=lambda finding: ORDER[finding.verdict]))
 
 
+@dataclass(frozen=True)
+class FactTable:
+    """A fact that is a list of like things: its heads, and a row of words for each."""
+
+    name: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
 def facts_in_words(facts: Mapping[str, object]) -> tuple[tuple[str, str], ...]:
-    """Pairs of what a fact is and what it says: "seat_depth_mm": 2.4 is ("seat depth", "2.4 mm")."""
-    return tuple(_fact(key, value) for key, value in facts.items() if value not in (None, "", [], (), {}))
+    """Pairs of what a fact is and what it says: "seat_depth_mm": 2.4 is ("seat depth", "2.4 mm").
+
+    Empty facts are left out, and so are lists of mappings, which `facts_in_tables` says.
+    """
+    told = [(key, value) for key, value in facts.items() if value not in (None, "", [], (), {}) and not _rows(value)]
+    return tuple((name, f"{_value(value)} {unit}".strip()) for key, value in told for name, unit in (_head(key),))
 
 
-def _fact(key: str, value: object) -> tuple[str, str]:
-    stem, _, last = key.rpartition("_")
-    unit = UNITS.get(last, "") if stem else ""
-    name = (stem if unit else key).replace("_", " ")
-    return name, f"{_value(value)} {unit}".strip()
+def facts_in_tables(facts: Mapping[str, object]) -> tuple[FactTable, ...]:
+    """The facts that are lists of mappings, as tables; a column for every key of the first."""
+    return tuple(
+        FactTable(
+            name=key.replace("_", " "),
+            heads=tuple(f"{name}, {unit}" if unit else name for name, unit in map(_head, map(str, rows[0]))),
+            rows=tuple(tuple(_value(row.get(column, "")) for column in rows[0]) for row in rows),
+        )
+        for key, value in facts.items()
+        if (rows := _rows(value))
+    )
+
+
+def _rows(value: object) -> list[Mapping[object, object]]:
+    if not isinstance(value, list | tuple):
+        return []
+    rows = [row for row in value if isinstance(row, Mapping)]
+    return rows if len(rows) == len(value) else []
+
+
+def _head(key: str) -> tuple[str, str]:
+    """The name of a fact, and the unit its key ends in."""
+    for ending, unit in UNITS.items():
+        if key.endswith(f"_{ending}"):
+            return key.removesuffix(f"_{ending}").replace("_", " "), unit
+    return key.replace("_", " "), ""
 
 
 def _value(value: object) -> str:
@@ -78,7 +116,7 @@ def _value(value: object) -> str:
         case bool():
             said = "yes" if value else "no"
         case float():
-            said = figure(value)
+            said = figure(value) if abs(value) >= DUST else "0"
         case Mapping():
             said = ", ".join(f"{str(key).replace('_', ' ')} {_value(inner)}" for key, inner in value.items())
         case list() | tuple():

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Annotated, Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal
 
 import numpy as np
-from pydantic import BeforeValidator, Field, model_validator
+from pydantic import Field
 
 from prep.contract import (
     Bench,
     Finding,
-    Frozen,
     Item,
     Ledger,
     Outcome,
@@ -26,58 +25,24 @@ from prep.contract import (
 )
 from prep.errors import NoSuchPlace, TargetOutOfReach
 from prep.geometry.columns import shared_by_all
-from prep.geometry.contact import find_contact
-from prep.geometry.core_points import core_points
 from prep.geometry.lathe import lathe
 from prep.geometry.pocket_room import PocketRoom
 from prep.geometry.solid import Array, Solid, subtract
 from prep.physics.balance import Lump
-from prep.physics.cut_mass import PrintedIn
+from prep.physics.cut_mass import printed_in
 from prep.physics.part_mass import part_factor
 from prep.physics.pocket_plan import Wanted
+from prep.places.opening import AXES, Balance, OpenOn, seam_of
 from prep.places.place import Place, triple
 from prep.places.pocket_choice import PocketAim, PocketChoice, PocketCut
 from prep.places.pocket_limits import Limits, limits_of
 from prep.places.pocket_settle import Settled, settle
-from prep.units import Band, Direction, Length, LengthBand, MassBand, show_g, show_mm
+from prep.places.pocket_words import figures, fill_word, filling_cautions
+from prep.units import Band, Length, MassBand, show_g, show_mm
 
 GLUE = "two-part epoxy"
 MASS_SHARE = 0.005
-BALANCE_MM = 0.5
-SEAM_REACH_MM = 0.5
-AXES = "xyz"
-
-
-class Opening(Frozen):
-    """The hidden face that pockets open on: a direction, or the seam of two parts."""
-
-    toward: Direction | None = Field(None, description="the side that is hidden")
-    seam: tuple[str, str] | None = Field(None, description="two parts that mate; pockets open on their mating face")
-
-    @model_validator(mode="after")
-    def _one(self) -> Opening:
-        if (self.toward is None) == (self.seam is None):
-            raise ValueError("give a direction (`-z`) or a seam (`{seam: [body, back]}`)")
-        return self
-
-
-def _as_opening(value: object) -> object:
-    return {"toward": value} if isinstance(value, str) else value
-
-
-class Balance(Frozen):
-    """Where the model is to balance, axis by axis; an axis left out is free."""
-
-    x: LengthBand | None = Field(None, description="along x; without ± : ±0.5 mm")
-    y: LengthBand | None = Field(None, description="along y")
-    z: LengthBand | None = Field(None, description="along z")
-
-    def band(self, axis: str) -> Band | None:
-        """The band asked for along an axis, with a tolerance even where none was written."""
-        band: Band | None = getattr(self, axis)
-        if band is None or band.stated:
-            return band
-        return Band(band.value, band.value - BALANCE_MM, band.value + BALANCE_MM)
+WEIGH = "weigh open "
 
 
 @dataclass(frozen=True)
@@ -90,7 +55,11 @@ class _Job:
     mass: Band
     balance: dict[str, Band]
     room: PocketRoom
-    about: Array
+
+    @property
+    def about(self) -> Array:
+        """Moments are taken about the balance point before, which keeps them small."""
+        return self.before.centre_mm
 
 
 class MatchWeight(Step):
@@ -111,9 +80,7 @@ class MatchWeight(Step):
         "model", description="what is weighed: all parts and items, or this part alone"
     )
     balance: Balance = Field(Balance(), description="where it balances, axis by axis; axes left out are free")
-    open: Annotated[Opening, BeforeValidator(_as_opening, json_schema_input_type=Direction | Opening)] = Field(
-        description="the hidden face that pockets open on: a direction, or `{seam: [a, b]}`"
-    )
+    open: OpenOn = Field(description="the hidden face that pockets open on: a direction, or `{seam: [a, b]}`")
     fill: tuple[str, ...] = Field((), description="rows of the `ballast` table that may be used; [] to lighten only")
     pockets: int = Field(6, ge=1, le=12, description="most pockets allowed")
     cap: Length = Field(1.5, ge=0.0, description="glue over the ballast, up to the rim")
@@ -127,16 +94,23 @@ class MatchWeight(Step):
         bench.tell("looking for room", 0.05)
         job = self._job(bench)
         part = bench.parts[self.part]
-        printed = _printed(bench, self.part)
+        factor = part_factor(part.original, part.material, bench.process, part.up, part.weighed_g)
+        printed = printed_in(part.solid, part.material, bench.process, part.up, factor)
         choice = PocketChoice(job.room, self._aim(job), printed, job.about)
         wanted = self._wanted(job)
         bench.tell("planning pockets", 0.4)
-        settled = settle(choice, job.before, wanted, self.pockets, lambda cuts: weigh(self._cut(job, cuts), job.only))
+        tried: dict[tuple[PocketCut, ...], Bench] = {(): bench}
+
+        def weigh_with(cuts: tuple[PocketCut, ...]) -> Lump:
+            tried[cuts] = self._cut(job, cuts)
+            return weigh(tried[cuts], job.only)
+
+        settled = settle(choice, job.before, wanted, self.pockets, weigh_with)
         bench.tell("saying what was done", 0.9)
         limits = limits_of(choice, settled, job.before, wanted, self.pockets)
         if not settled.cuts and limits.missed and not choice.pockets:
             raise self._out_of_reach(job, limits)
-        solid = self._cut(job, settled.cuts).parts[self.part].solid
+        solid = tried[settled.cuts].parts[self.part].solid
         cutters = [cut.pocket.cutter(cut.depth_mm) for cut in settled.cuts]
         shared = shared_by_all(job.room.scene, cutters, [job.room.axes[2]] * len(cutters))
         return Outcome(
@@ -157,7 +131,7 @@ class MatchWeight(Step):
                 for c in settled.cuts
             ),
             findings=tuple(self._findings(job, settled, limits)),
-            cautions=_cautions(settled.cuts),
+            cautions=filling_cautions(settled.cuts),
             views=tuple(self._views(job, settled.cuts)),
         )
 
@@ -176,8 +150,7 @@ class MatchWeight(Step):
             kept_off=[_body(i) for i in bench.ledger.items if i.part == self.part and i.radius_mm * i.length_mm > 0.0],
             seam=seam,
         )
-        balance = {axis: band for axis in AXES if (band := self.balance.band(axis)) is not None}
-        return _Job(bench, only, before, self.target.or_within(MASS_SHARE), balance, room, before.centre_mm)
+        return _Job(bench, only, before, self.target.or_within(MASS_SHARE), self.balance.bands, room)
 
     def _way_out(self, bench: Bench) -> tuple[Array, Array | None]:
         if self.open.seam is None:
@@ -190,10 +163,7 @@ class MatchWeight(Step):
                 fix=f"name {self.part} and the part it mates with",
             )
         mate = bench.parts[second if first == self.part else first].solid
-        own = bench.parts[self.part].solid
-        contact = find_contact(own, mate, reach_mm=SEAM_REACH_MM, spacing_mm=max(0.6, own.diagonal_mm / 200.0))
-        out = contact.normals.mean(axis=0)
-        return out / np.linalg.norm(out), contact.points
+        return seam_of(bench.parts[self.part].solid, mate)
 
     def _aim(self, job: _Job) -> PocketAim:
         bench, out = job.bench, job.room.axes[2]
@@ -261,8 +231,10 @@ class MatchWeight(Step):
 
     @staticmethod
     def _id(job: _Job, number: int) -> str:
-        taken = sum(i.kind == "ballast" for i in job.bench.ledger.items)
-        return f"P{taken + number + 1}"
+        """P1, P2... on from the pockets of earlier steps of this kind."""
+        ledger = job.bench.ledger
+        earlier = {work.step for work in ledger.work if work.id.startswith(WEIGH)}
+        return f"P{sum(void.step in earlier for void in ledger.voids) + number + 1}"
 
     def _ledger(self, job: _Job, settled: Settled) -> Ledger:
         items, voids, work = [], [], []
@@ -270,7 +242,7 @@ class MatchWeight(Step):
         printed = (f"print {self.part}",)
         filled = []
         for k, cut in enumerate(settled.cuts):
-            name, content = self._id(job, k), cut.content
+            name = self._id(job, k)
             items += list(self._items(job, k, cut))
             state: Literal["filled", "open"] = "filled" if cut.filling.row else "open"
             middle = cut.pocket.at(-cut.depth_mm / 2.0)
@@ -279,24 +251,19 @@ class MatchWeight(Step):
             if cut.filling.row is None:
                 continue
             filled.append(name)
-            lay = "lay" if cut.filling.count else "pour"
-            says = f"{lay} {show_g(content.mass_g)} of {cut.filling.name} into {name}"
-            room = cut.depth_mm - content.height_mm
-            says += f", to {show_mm(room)} under the rim" + (
-                "" if cut.filling.count else "; the scale counts, not the line"
-            )
+            says = fill_word(name, cut)
             work.append(Work(id=f"fill {name}", step=self.title, verb="fill", says=says, after=printed))
         total, plugs = settled.lump.mass_g, sum(cut.content.plug_g for cut in settled.cuts)
         what = self.part if job.only else "the whole model"
         says = f"weigh {what} before anything is closed: {show_g(total - plugs)}"
         says += "; add or take ballast until it is" if filled else ""
-        weigh_id = f"weigh: {self.title}"
+        weigh_id = f"{WEIGH}{self.part}: {self.title}"
         after = tuple(f"fill {name}" for name in filled) or printed
         work.append(Work(id=weigh_id, step=self.title, verb="weigh", says=says, after=after))
         if plugs > 0.0:
             says = f"close {', '.join(filled)} with {show_g(plugs)} of {GLUE}, level with the rim; {glue.caution}"
             close = Work(
-                id=f"close: {self.title}",
+                id=f"close {self.part}: {self.title}",
                 step=self.title,
                 verb="close",
                 says=says.rstrip("; "),
@@ -305,7 +272,7 @@ class MatchWeight(Step):
                 minutes=glue.cure_min,
             )
             again = Work(
-                id=f"weigh closed: {self.title}",
+                id=f"weigh closed {self.part}: {self.title}",
                 step=self.title,
                 verb="weigh",
                 says=f"weigh {what} again: {show_g(total)}",
@@ -340,23 +307,7 @@ class MatchWeight(Step):
                 },
                 "says": limits.says if limits.missed else "",
             },
-            "pockets": [
-                {
-                    "id": self._id(job, k),
-                    "at_mm": list(triple(cut.pocket.at(0.0))),
-                    "shape": "slot" if cut.pocket.length_mm else "round",
-                    "width_mm": 2.0 * cut.pocket.radius_mm,
-                    "length_mm": 2.0 * cut.pocket.radius_mm + cut.pocket.length_mm,
-                    "depth_mm": cut.depth_mm,
-                    "deepest_mm": cut.pocket.deepest_mm,
-                    "volume_mm3": cut.pocket.area_mm2 * cut.depth_mm,
-                    "fill": cut.filling.name,
-                    "fill_g": cut.content.mass_g,
-                    "fill_band_g": [cut.content.low_g, cut.content.high_g],
-                    "cap_g": cut.content.plug_g,
-                }
-                for k, cut in enumerate(settled.cuts)
-            ],
+            "pockets": [figures(self._id(job, k), cut) for k, cut in enumerate(settled.cuts)],
             "pockets_allowed": self.pockets,
             "wall_kept_mm": job.bench.wall_limit_mm,
             "places_tried": limits.places,
@@ -417,28 +368,7 @@ class MatchWeight(Step):
         )
 
 
-def _printed(bench: Bench, name: str) -> PrintedIn:
-    """How the part is printed, and its sparse core where it has one."""
-    part, process = bench.parts[name], bench.process
-    factor = part_factor(part.original, part.material, process, part.up, part.weighed_g)
-    density = part.material.density_g_cm3 * factor / 1000.0
-    if process.solid:
-        return PrintedIn(density)
-    core = core_points(part.solid, process.walls * process.bead_mm, process.skins * process.layer_mm, np.array(part.up))
-    return PrintedIn(density, process.infill, core if len(core.points) else None)
-
-
 def _body(item: Item) -> Solid:
     half = item.length_mm / 2.0
     frame = Place.of(np.array(item.at_mm), -np.array(item.axis)).frame
     return lathe(np.array([[item.radius_mm, -half], [item.radius_mm, half]]), frame)
-
-
-def _cautions(cuts: Sequence[PocketCut]) -> tuple[str, ...]:
-    rows = {cut.filling.row.name: cut.filling.row for cut in cuts if cut.filling.row}
-    said = [f"{name}: {row.caution}" for name, row in rows.items() if row.caution]
-    if any(row.toxic for row in rows.values()):
-        said.append(
-            "Ballast that must not be touched is under the cap: gloves to fill, wash hands, never open it again."
-        )
-    return tuple(said)

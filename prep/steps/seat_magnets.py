@@ -44,16 +44,10 @@ STEEL_G_MM3 = 7.85e-3
 APART_DIAMETERS = 2.0
 """Axes closer than this many diameters: magnets pull one another out of wet glue (common practice, no source)."""
 
-CAUTIONS = (
-    (
-        "Magnets this strong are a swallowing hazard: two swallowed apart can pinch the bowel. Keep loose magnets, and "
-        "models that could shed them, away from children, and follow local rules."
-    ),
-    "Keep magnets 15 cm from pacemakers and other implanted devices.",
-)
+CAUTIONS = ("Keep magnets 15 cm from pacemakers and other implanted devices.",)
 GLUING = {
-    "glue": "two-part epoxy without steel filler, no hot-melt; glue one part, let it cure, then set the partner through "
-    "the closed pair",
+    "glue": "two-part epoxy without steel filler, no hot-melt; glue one part, let it cure, then set the partner "
+    "through the closed pair",
     "press": "press in cold with a flat tool",
     "ribs": "press in cold; a drop of glue where a rib is loose",
 }
@@ -71,7 +65,9 @@ class SeatMagnets(Step):
     between: tuple[str, str] | None = Field(None, description="a mating pair: seats in both parts, on their seam")
     part: str | None = Field(None, description="one part alone, with `at`")
     at: PlacesWanted | None = Field(None, description="places, instead of a spread over the seam")
-    magnet: str | None = Field(None, description="a disc of the `magnets` table; without it `hold` chooses the smallest")
+    magnet: str | None = Field(
+        None, description="a disc of the `magnets` table; without it `hold` chooses the smallest"
+    )
     count: int = Field(4, ge=1, le=32, description="how many seats are spread over the seam")
     fixing: Fixing = Field("glue", description="how the magnet is held: glue, press, crush ribs, or buried at a pause")
     skin: Length = Field(0.0, ge=0.0, description="plastic left between magnet and mating face; seats then open behind")
@@ -180,7 +176,7 @@ class SeatMagnets(Step):
             facts=self._facts(aim, chosen, pattern, cuts),
             places=tuple(places),
             findings=tuple(self._findings(aim, chosen)),
-            cautions=CAUTIONS,
+            cautions=(_swallowing(chosen.magnet), *CAUTIONS),
             views=tuple(_views(bench, aim, chosen, items)),
         )
 
@@ -279,20 +275,6 @@ class SeatMagnets(Step):
                 fix="" if holds else "more seats, a larger disc, or less between the faces",
                 made_by=self.title,
             )
-        index = float(flux_index(magnet.diameter_mm, magnet.thickness_mm, magnet.remanence_high_t))
-        over = index >= INGESTION_LIMIT
-        yield Finding(
-            check="flux_index",
-            part=part,
-            verdict="warn" if over else "pass",
-            value=index,
-            limit=INGESTION_LIMIT,
-            unit="kG2 mm2",
-            at_mm=at,
-            says=f"{magnet.name}: flux index up to {index:.0f}" + (", a hazard if swallowed" if over else ""),
-            fix="see that no magnet can come loose, and keep the model from children" if over else "",
-            made_by=self.title,
-        )
         apart, wanted = least_distance(chosen.found.mouths[0]), APART_DIAMETERS * magnet.diameter_mm
         if n > 1:
             yield Finding(
@@ -307,6 +289,18 @@ class SeatMagnets(Step):
                 fix="" if apart >= wanted else "glue one at a time and let each cure",
                 made_by=self.title,
             )
+
+
+def _swallowing(magnet: MagnetRow) -> str:
+    """The caution that goes with the magnet's flux index, 16 CFR 1262.2 and 1262.3."""
+    index = float(flux_index(magnet.diameter_mm, magnet.thickness_mm, magnet.remanence_high_t))
+    says = f"{magnet.name}: flux index up to {index:.0f} kG²mm², limit {INGESTION_LIMIT:g} where magnets can come loose"
+    if index < INGESTION_LIMIT:
+        return f"{says}."
+    return (
+        f"{says}: a swallowing hazard, for two swallowed apart can pinch the bowel. See that none can come out, keep "
+        "loose ones and the model from children, and follow local rules."
+    )
 
 
 def _volume(magnet: MagnetRow) -> float:

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from prep.contract import Item
-from prep.report.hardware import item_solid, item_tint, other_pole
+from prep.report.hardware import item_solid, item_tint, leading, other_pole
 from prep.report.palette import METAL, NORTH, SOUTH
 
 
@@ -47,3 +47,9 @@ def test_magnets_are_tinted_by_the_pole_that_faces_out():
     assert item_tint(an_item(pole_out="S")) == SOUTH
     assert item_tint(an_item(kind="ballast", pole_out=None)) == METAL
     assert [other_pole(pole) for pole in ("N", "S", None)] == ["S", "N", ""]
+
+
+def test_what_closes_a_pocket_is_named_with_the_pocket():
+    """Of a filling and its cap the filling leads; a cap of nothing stands alone."""
+    items = [an_item(id=name) for name in ("P2", "P2 cap", "M1", "P9 cap")]
+    assert [item.id for item in leading(items)] == ["P2", "M1", "P9 cap"]

@@ -93,3 +93,11 @@ def test_thick_material_is_no_wall():
     side = (np.array([3.0, 0.5]), np.array([3.0, 2.5]))
     assert wall_beside([slotted()], side, reach_mm=1.0, most_mm=1.4) is None
     assert wall_beside([slotted()], side, reach_mm=1.0, most_mm=1.6) is not None
+
+
+def test_the_face_a_pocket_opens_on_is_no_wall():
+    """Right at its mouth a pocket is near the face it opens on, and that is not measured."""
+    side = (np.array([3.0, 0.5]), np.array([3.0, 3.999]))
+    span = wall_beside([slotted(wall=1.5)], side, reach_mm=1.0)
+    assert span is not None
+    assert span.length_mm == pytest.approx(1.5)

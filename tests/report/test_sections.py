@@ -11,7 +11,9 @@ import pytest
 from fixtures import drawn
 from prep.contract import View
 from prep.geometry.solid import Solid
-from prep.report.sections import Plane, cut_items, draw_section, facing_pairs, walls_of
+from prep.report.section_items import cut_items, facing_pairs, filled, walls_of
+from prep.report.section_plane import Plane
+from prep.report.sections import draw_section
 
 
 def plane_at(at, normal, span=20.0):
@@ -55,6 +57,20 @@ def test_the_walls_of_the_model_are_those_it_was_drawn_with(model):
     spans = walls_of(cut, plane.cut(after[model.BODY]), 5.0)
     # 18 - 13.5 - 3.1 outside, and 13.5 - 3.1 - 9 inside, where the section is through the axis of both
     assert min(span.length_mm for span in spans) == pytest.approx(1.4, abs=0.01)
+
+
+def test_a_filling_is_drawn_out_to_the_walls_of_its_pocket(model):
+    """Shot in a slot wider than its recorded radius fills it; a magnet in the same slot stays a disc."""
+    slot = np.array([[-20, -10], [20, -10], [20, 5], [9, 5], [9, 0], [-7, 0], [-7, 5], [-20, 5]], dtype=float)
+    shot = next(item for item in model.items() if item.id == "B1").model_copy(
+        update={"at_mm": (0.0, 0.0, 2.0), "axis": (0.0, 0.0, 1.0), "length_mm": 4.0}
+    )
+    plane = plane_at((0.0, 0.0, 0.0), (0.0, -1.0, 0.0))
+    for kind, width in (("ballast", 16.0), ("magnet", 4.0)):
+        (cut,) = cut_items(plane, [shot.model_copy(update={"kind": kind})])
+        ring = filled(cut, [slot]).outline
+        assert np.ptp(ring, axis=0) == pytest.approx([width, 4.0], abs=0.01)
+        assert area(ring) == pytest.approx(4.0 * width, rel=0.003)
 
 
 def test_paired_magnets_are_found_once(model):

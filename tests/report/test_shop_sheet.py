@@ -59,3 +59,20 @@ def test_time_and_heat_are_said():
     """Minutes, hours and the temperature stand beside the task."""
     tasks = order_of_work((a_task("dry", minutes=240, highest_c=60.0), a_task("glue", minutes=30)))
     assert [task.note for task in tasks] == ["4 h, 60 °C at most", "30 min"]
+
+
+def test_an_item_is_given_the_task_that_names_it(record):
+    """Of several tasks of a step the one that names the pocket, or the part, is the item's; a cap goes with closing."""
+    shot = record.items[4]
+    magnet = record.items[1].model_copy(update={"part": "lid"})
+    work = (
+        Work(id="seat body: back magnets", step="back magnets", verb="seat", says="into body"),
+        Work(id="seat lid: back magnets", step="back magnets", verb="seat", says="into lid"),
+        Work(id="fill B1", step="weight", verb="fill", says="fill B1 with shot"),
+        Work(id="fill B10", step="weight", verb="fill", says="fill B10 with shot"),
+        Work(id="close", step="weight", verb="close", says="Close B1, B10"),
+    )
+    cap = shot.model_copy(update={"id": "B1 cap", "kind": "other"})
+    changed = record.model_copy(update={"items": (magnet, shot, cap), "work": work})
+    assert [line.after for line in sheet_lines(changed)] == ["2", "3", "5"]
+    assert [task.says for task in order_of_work(work)][2:] == ["B1 with shot", "B10 with shot", "B1, B10"]

@@ -1,0 +1,85 @@
+"""`find_flats`: flat faces, joined from the triangles in one plane."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from fixtures.drawn import (
+    box,
+    disc_plate,
+    ico_sphere,
+    irregular,
+    moved,
+    rounded_plate,
+    subdivided,
+    tray,
+    tube,
+    turned,
+    wedge,
+)
+from prep.geometry.flats import find_flats
+from prep.geometry.solid import Solid
+
+UP = np.array([0.0, 0.0, 1.0])
+
+
+@pytest.mark.parametrize("change", [lambda d: d, lambda d: subdivided(d, 2), lambda d: irregular(d, 3)])
+def test_a_box_has_one_flat_each_way(change) -> None:
+    """However it is meshed, a face of a box is one flat with its centre, normal and area."""
+    one = Solid.of(*change(box((30.0, 20.0, 10.0), (1.0, 2.0, 3.0))))
+    (flat,) = find_flats(one, UP)
+    assert flat.area_mm2 == pytest.approx(600.0)
+    assert flat.centre_mm == pytest.approx([1.0, 2.0, 8.0])
+    assert flat.normal == pytest.approx(UP)
+    assert one.triangle_areas[flat.triangles].sum() == pytest.approx(600.0)
+
+
+def test_flats_come_largest_first() -> None:
+    """A tray shows its floor before its rim, both facing up."""
+    floor, rim = find_flats(Solid.of(*tray((40.0, 30.0, 12.0), 3.0, 4.0)), UP)
+    assert (floor.area_mm2, rim.area_mm2) == pytest.approx((34.0 * 24.0, 1200.0 - 34.0 * 24.0))
+    assert (floor.centre_mm[2], rim.centre_mm[2]) == pytest.approx((4.0, 12.0))
+
+
+def test_the_angle_asked_for_is_kept() -> None:
+    """A face 25 degrees off is found within 30 degrees and not within 20."""
+    one = Solid.of(*wedge(25.0))
+    assert find_flats(one, UP, within_deg=20.0) == []
+    (slope,) = find_flats(one, UP, within_deg=30.0)
+    assert slope.normal == pytest.approx([-np.sin(np.radians(25.0)), 0.0, np.cos(np.radians(25.0))])
+
+
+def test_a_flat_ends_where_its_rounded_rim_begins() -> None:
+    """The flat of a plate with a rounded rim is the flat alone."""
+    (flat,) = find_flats(Solid.of(*rounded_plate((40.0, 25.0), 2.0, 4.0)), UP, within_deg=5.0)
+    assert flat.area_mm2 == pytest.approx(38.0 * 23.0 - (4.0 - np.pi) * 9.0, rel=5e-3)
+    round_one = find_flats(Solid.of(*disc_plate(20.0, 2.0)), UP, within_deg=5.0)[0]
+    assert round_one.area_mm2 == pytest.approx(np.pi * 19.0**2, rel=5e-3)
+
+
+def test_a_finely_meshed_dome_is_no_flat() -> None:
+    """Neighbours of a fine dome differ by less than the bend allowed, and still do not add up to a flat."""
+    ball = Solid.of(*ico_sphere(100.0, 5))
+    flats = find_flats(ball, UP, within_deg=40.0)
+    assert all(flat.area_mm2 < 30.0 for flat in flats)
+
+
+def test_a_flat_with_a_hole_has_its_middle_in_the_hole() -> None:
+    """The rim of a tube is one flat about the axis."""
+    flat = find_flats(Solid.of(*tube()), UP)[0]
+    assert flat.centre_mm == pytest.approx([0.0, 0.0, 20.0], abs=1e-9)
+
+
+def test_turned_and_a_metre_away() -> None:
+    """A flat keeps its area and its normal turns along."""
+    one = Solid.of(*moved(turned(subdivided(box((30.0, 20.0, 10.0))), (1.0, 0.0, 0.0), 35.0), (1000.0, 900.0, -800.0)))
+    toward = np.array([0.0, -np.sin(np.radians(35.0)), np.cos(np.radians(35.0))])
+    (flat,) = find_flats(one, toward)
+    assert flat.area_mm2 == pytest.approx(600.0, rel=1e-6)
+    assert flat.normal == pytest.approx(toward, abs=1e-6)
+
+
+def test_nothing_faces_that_way() -> None:
+    """A direction that no face looks in gives none."""
+    assert find_flats(Solid.of(*wedge(25.0)), np.array([-1.0, 0.0, 0.0])) == []
