@@ -6,7 +6,7 @@ import numpy as np
 
 
 def nearest_by_hand(points, corners, reach=3.0):
-    """Distance from points (n, 3) to triangles (m, 3, 3), (n,): to the plane where the foot lies within, else to an edge.
+    """Distance from points (n, 3) to triangles (m, 3, 3): to the plane where the foot lies within, else to an edge.
 
     Triangles farther than `reach` from the bounds of all points are left out.
     """

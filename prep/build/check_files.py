@@ -153,7 +153,7 @@ def _mesh(path: Path, asked: Asked, tell: Tell) -> tuple[CheckedFile, dict[str, 
     )
     checks = {word: CheckWanted(check=kind()) for word, kind in all_checks().items()}
     if asked.wall_mm is not None:
-        tighter = {"limit": asked.wall_mm}
+        tighter = {"limit": f"{asked.wall_mm!r} mm"}
         checks |= {w: CheckWanted(check=all_checks()[w].model_validate(tighter)) for w in ("wall", "web")}
     findings += _examine(checks, bench, tell)[0]
     checked = _part(bench, name, record, notes, findings)

@@ -106,7 +106,7 @@ def _run_steps(recipe: Recipe, bench: Bench, store: Store | None, diary: _Diary,
         try:
             key = step_key(step, asked)
             kept = store.get(key) if store is not None else None
-            outcome = kept or step.apply(asked)
+            outcome = kept or _settled(step.apply(asked))
             hold_to(asked, outcome)
         except PrepError as fault:
             raise fault.at(recipe.step_where(number)) from None
@@ -116,6 +116,17 @@ def _run_steps(recipe: Recipe, bench: Bench, store: Store | None, diary: _Diary,
         _note(diary, step, outcome, kept is not None, time.perf_counter() - begun)
         bench = bench.after(outcome)
     return bench
+
+
+def _settled(outcome: Outcome) -> Outcome:
+    """The outcome with its solids numbered as the kernel numbers them on import.
+
+    A solid fresh from a boolean and the same solid kept and loaded again would otherwise be numbered differently, and
+    a build that reuses a step would write other bytes than one that runs it.
+    """
+    solids = {name: Solid.of(solid.vertices, solid.triangles) for name, solid in outcome.solids.items()}
+    extra = {name: Solid.of(solid.vertices, solid.triangles) for name, solid in outcome.extra.items()}
+    return replace(outcome, solids=solids, extra=extra)
 
 
 def _note(diary: _Diary, step: Step, outcome: Outcome, reused: bool, seconds: float) -> None:

@@ -24,12 +24,12 @@ from prep.geometry.read_mesh import read_mesh
 from prep.geometry.solid import Array, Solid, shared_volume
 from prep.geometry.wall_thickness import wall_thickness
 from prep.places.find import find_places
+from prep.places.opening import SEAM_REACH_MM
 from prep.places.place import Triple, triple
-from prep.places.seat_need import SEAM_REACH_MM
 from prep.places.wanted import PlaceWanted
 from prep.recipe import read_recipe
 from prep.tables import MaterialRow, ProcessRow, Tables
-from prep.units import write_direction, write_numbers
+from prep.units import LENGTH, write_direction, write_numbers
 
 Tell = Callable[[str, float], None]
 
@@ -37,14 +37,23 @@ WITHIN_DEG = 20.0
 """How far a flat may lean from the direction that names it; the same as for `facing`."""
 
 MOST_FLATS = 4
+BESIDE_MM = 0.1
+"""Farther than this beyond the usual gap of a seam, what is near lies beside it."""
+
 LEAST_SHARE = 0.02
 """Of the area of the part's largest flat, below which a flat is no place for a feature."""
 
 
 class FlatRecord(Frozen):
-    """A flat face: its middle, where it looks, its size, and the words by which a recipe finds it."""
+    """A flat face: its middle, where it looks, its size, and the words by which a recipe finds it.
+
+    Attributes
+    ----------
+    on_mm : a point that lies on it, where its middle may be a hole
+    """
 
     at_mm: Triple
+    on_mm: Triple
     normal: Triple
     area_mm2: float
     place: str
@@ -234,12 +243,17 @@ def _same(one: Flat, other: Flat) -> bool:
 
 def _flat_record(solid: Solid, toward: Array, flat: Flat) -> FlatRecord:
     way = write_direction(triple(np.round(toward, 4)))
-    near = write_numbers(triple(np.round(flat.centre_mm, 2)), "mm")
+    near = write_numbers(triple(np.round(flat.centre_mm, 2)), LENGTH)
+    on = _point_on(solid, flat)
     words: list[dict[str, str]] = [{"facing": way}, {"facing": way, "near": near}]
-    chosen = next((w for w in words if _finds(solid, w, flat)), {"point": _point_on(solid, flat)})
+    chosen = next((w for w in words if _finds(solid, w, flat)), {"point": write_numbers(on, LENGTH)})
     place = "{" + ", ".join(f'{key}: "{value}"' if "," in value else f"{key}: {value}" for key, value in chosen.items())
     return FlatRecord(
-        at_mm=triple(flat.centre_mm), normal=triple(flat.normal), area_mm2=flat.area_mm2, place=place + "}"
+        at_mm=triple(flat.centre_mm),
+        on_mm=on,
+        normal=triple(flat.normal),
+        area_mm2=flat.area_mm2,
+        place=place + "}",
     )
 
 
@@ -252,10 +266,10 @@ def _finds(solid: Solid, words: dict[str, str], flat: Flat) -> bool:
     return bool(np.linalg.norm(np.array(place.at_mm) - flat.centre_mm) < 0.05)
 
 
-def _point_on(solid: Solid, flat: Flat) -> str:
-    """The middle of the flat's largest triangle, as a recipe writes a point."""
+def _point_on(solid: Solid, flat: Flat) -> Triple:
+    """The middle of the flat's largest triangle, to a micrometre."""
     row = flat.triangles[int(np.argmax(solid.triangle_areas[flat.triangles]))]
-    return write_numbers(triple(np.round(solid.vertices[solid.triangles[row]].mean(axis=0), 3)), "mm")
+    return triple(np.round(solid.vertices[solid.triangles[row]].mean(axis=0), 3))
 
 
 def _cavities(solid: Solid) -> list[CavityRecord]:
@@ -278,20 +292,22 @@ def _seam(bench: Bench, first: str, second: str) -> SeamRecord:
         contact = find_contact(one, other, reach_mm=SEAM_REACH_MM, spacing_mm=spacing)
     except PartsApart as fault:
         return SeamRecord(parts=(first, second), touching=False, overlap_mm3=overlap, says=fault.found + shared)
-    middle = contact.points.mean(axis=0)
-    mean = contact.normals.mean(axis=0)
+    gap = float(np.median(contact.gaps_mm))
+    square = contact.gaps_mm <= gap + BESIDE_MM
+    area = contact.area_mm2 * float(square.mean())
+    middle = contact.points[square].mean(axis=0)
+    mean = contact.normals[square].mean(axis=0)
     straight = float(np.linalg.norm(mean))
     normal = triple(mean / straight) if straight > 0.1 else None
-    gap = float(np.median(contact.gaps_mm))
     looks = f"facing {write_direction(triple(np.round(normal, 3)))}" if normal else "all round"
     return SeamRecord(
         parts=(first, second),
         touching=True,
-        area_mm2=contact.area_mm2,
+        area_mm2=area,
         at_mm=triple(middle),
         normal=normal,
         gap_mm=gap,
         overlap_mm3=overlap,
-        says=f"they mate over {contact.area_mm2:.1f} mm², {looks}, {gap:.2f} mm apart in the median{shared}: "
+        says=f"they mate over {area:.1f} mm², {looks}, {gap:.2f} mm apart in the median{shared}: "
         f"between: [{first}, {second}]",
     )

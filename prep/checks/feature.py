@@ -19,8 +19,8 @@ class Feature(Check):
     """Finds raised details, such as lettering and fine ridges, that are narrower than the process can draw.
 
     A detail is relief that stands no taller than it is wide, on something thicker; what stands taller is a wall, a rib
-    or a pin and is judged as such. A detail shorter than the limit in every direction is a speck of texture and is left
-    alone. A lost detail spoils the look and not the part, so these are warnings, unless a step made one.
+    or a pin and is judged as such. A lost detail spoils the look and not the part, so these are warnings, unless a step
+    made one.
     """
 
     limit: Length | None = Field(None, gt=0, description="smallest detail; default: the process's feature limit")
@@ -38,7 +38,7 @@ class Feature(Check):
 
 def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
     found = wall_thickness(part.solid, limit_mm=max(limit, bench.wall_limit_mm), fine=bench.fine, tell=bench.tell)
-    fine = [spot for spot in found.thin_spots if spot.kind == "relief" and _lost(spot, limit)]
+    fine = [spot for spot in found.thin_spots if spot.kind == "relief" and spot.thickness_mm < limit * (1.0 - _SLACK)]
     if not fine:
         says = f"no raised detail narrower than {show_mm(limit)}"
         return [Finding(check="feature", part=part.name, verdict="pass", limit=limit, unit="mm", says=says)]
@@ -51,10 +51,6 @@ def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
         says = f"{findings[-1].says}; and {len(made) - _MOST} more like it"
         findings[-1] = findings[-1].model_copy(update={"says": says})
     return findings
-
-
-def _lost(spot: ThinSpot, limit: float) -> bool:
-    return spot.thickness_mm < limit * (1.0 - _SLACK) and spot.extent_mm[1] >= limit
 
 
 def _small(part: str, spot: ThinSpot, maker: str, limit: float) -> Finding:

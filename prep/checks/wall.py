@@ -50,7 +50,8 @@ class Wall(Check):
 
 
 def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
-    found = wall_thickness(part.solid, limit_mm=limit, fine=bench.fine, tell=bench.tell)
+    shared = max(limit, bench.wall_limit_mm, bench.process.web_limit_mm)  # one measurement serves both checks
+    found = wall_thickness(part.solid, limit_mm=shared, fine=bench.fine, tell=bench.tell)
     thin = [s for s in found.thin_spots if s.kind in _WALLS and s.thickness_mm < limit * (1.0 - _SLACK)]
     sharp = [s for s in found.thin_spots if s.kind == "knife edge" and s.extent_mm[1] >= limit]
     walls = _with_maker(bench, part, thin, limit)

@@ -116,12 +116,13 @@ class ShortestWays:
 
     def _skin(self, point: Array, facing: Array, reach_mm: float) -> NDArray[np.int64]:
         rows = self._near.within(point, reach_mm)
-        return rows[self._solid.triangle_normals[rows] @ facing > np.cos(np.radians(_LOOKS_DEG))]
+        toward = self._solid.triangle_normals[rows] @ facing
+        return np.asarray(rows[toward > np.cos(np.radians(_LOOKS_DEG))])
 
     def _hopeless(self, first: NDArray[np.int64], second: NDArray[np.int64], square_deg: float) -> NDArray[np.bool_]:
         """Pairs without an inward corner whose faces look too far past each other, (len(first), len(second))."""
         triangles, normals = self._solid.triangles, self._solid.triangle_normals
-        plain, bare = (~self._inward_corner[triangles[rows]].any(axis=1) for rows in (first, second))
+        plain, bare = (np.asarray(~self._inward_corner[triangles[rows]].any(axis=1)) for rows in (first, second))
         past = normals[first] @ normals[second].T > -np.cos(np.radians(2.0 * square_deg))
         return np.asarray(past & plain[:, None] & bare[None])
 

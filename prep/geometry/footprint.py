@@ -103,8 +103,8 @@ def kind_of(prints: Footprints, row: int, span_mm: float) -> Kind:
     -----
     In this order:
 
-    - *relief*: lower than it is thick, as raised or sunk lettering is;
     - *wall*: at the limit or above, whatever its shape;
+    - *relief*: lower than it is thick, as raised or sunk lettering is;
     - *pin*: free on two opposite sides within three thicknesses;
     - *web*: air on both skins that is closed in within ten limits;
     - *rib*: free on one side, standing on thick material less than fifteen limits away on the other, with no other
@@ -119,10 +119,10 @@ def kind_of(prints: Footprints, row: int, span_mm: float) -> Kind:
     near = widths < 15.0 * max(span_mm, prints.limit_mm)
     air = prints.air_mm[row]
     kind: Kind = "wall"
-    if (stands & (widths < span_mm)).any():
-        kind = "relief"
-    elif span_mm >= prints.limit_mm:
+    if span_mm >= prints.limit_mm:
         kind = "wall"
+    elif (stands & (widths < span_mm)).any():
+        kind = "relief"
     elif ((one == _FREE) & (other == _FREE) & (widths < 3.0 * span_mm)).any():
         kind = "pin"
     elif (air <= 10.0 * prints.limit_mm).all():

@@ -4,14 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 
-from prep.errors import FileCutShort, FileMalformed, FileTooLarge, UnknownUnit, UnsafePackage
-
-MOST_PLACEMENTS = 100_000
-"""Bodies that nested components may place in all."""
-DEEPEST = 64
-"""Components within components."""
+from prep.errors import FileCutShort, UnknownUnit, UnsafePackage
+from prep.geometry.placements import Placements
 
 UNITS = {
     "micron": "micron",
@@ -28,49 +23,7 @@ _DECLARATION = re.compile(rb"<!(?!--|\[CDATA\[)")
 _ENCODING = re.compile(rb"""^\s*<\?xml[^>]*\bencoding\s*=\s*["']([^"']*)["']""")
 _MODEL = re.compile(rb"<(?:[\w.-]+:)?model\b([^>]*)>")
 _UNIT = re.compile(rb"""(?:^|\s)unit\s*=\s*["']([^"']*)["']""")
-_TREE = re.compile(rb"""<(?:[\w.-]+:)?(object|component|item)(?=[\s/>])((?:[^>"']|"[^"]*"|'[^']*')*)>""")
-_ATTRIBUTE = re.compile(rb"""(?:^|\s)(?:[\w.-]+:)?(id|objectid|path)\s*=\s*["']([^"']*)["']""")
-
-Node = tuple[str, str]
-"""An object: the part of the package it stands in, and its number there."""
-
-
-@dataclass
-class Placements:
-    """Which objects hold which, gathered over the parts of a package."""
-
-    children: dict[Node, list[Node]] = field(default_factory=dict)
-    items: list[Node] = field(default_factory=list)
-
-    def prove_bounded(self) -> None:
-        """Refuse components that place without end.
-
-        Raises
-        ------
-        FileTooLarge
-            More bodies than `MOST_PLACEMENTS`, or nested deeper than `DEEPEST`: ten levels of ten components each
-            are a kilobyte of text and ten thousand million bodies.
-        """
-        placed: dict[Node, int] = {}
-        total = sum(self._count(node, placed, 0) for node in self.children)
-        total += sum(placed.get(node, 1) for node in self.items)
-        if total > MOST_PLACEMENTS:
-            raise self._endless(f"{total} placements, limit {MOST_PLACEMENTS}")
-
-    def _count(self, node: Node, placed: dict[Node, int], depth: int) -> int:
-        if depth > DEEPEST:
-            raise self._endless(f"components nested deeper than {DEEPEST}, or in a circle")
-        if node not in placed:
-            placed[node] = 1 + sum(self._count(child, placed, depth + 1) for child in self.children.get(node, ()))
-        return placed[node]
-
-    @staticmethod
-    def _endless(found: str) -> FileTooLarge:
-        return FileTooLarge(
-            "the components of the 3MF file place more bodies than any part needs",
-            found=found,
-            fix="export the part alone",
-        )
+_SECOND_SPACE = re.compile(rb"\sxmlns\s*=")
 
 
 def prove_text(part: str, pieces: Iterable[bytes], placements: Placements) -> None:
@@ -86,7 +39,8 @@ def prove_text(part: str, pieces: Iterable[bytes], placements: Placements) -> No
     Raises
     ------
     UnsafePackage
-        A document type, an entity, or an encoding other than UTF-8 (in which these could hide).
+        A document type, an entity, an encoding other than UTF-8, or a second default name space, in which these or a
+        component could hide.
     UnknownUnit
         The model is in a unit that 3MF does not know.
     FileCutShort
@@ -98,7 +52,8 @@ def prove_text(part: str, pieces: Iterable[bytes], placements: Placements) -> No
     """
     is_text = is_model = False
     last = b""
-    node: Node = (part, "")
+    spaces = 0
+    placements.begin(part)
     for number, stretch in enumerate(_stretches(pieces)):
         if number == 0:
             head = stretch.removeprefix(b"\xef\xbb\xbf").lstrip()
@@ -111,13 +66,16 @@ def prove_text(part: str, pieces: Iterable[bytes], placements: Placements) -> No
             continue
         if b"\0" in stretch:
             raise _unsafe(part, "zero bytes in text")
-        declaration = _DECLARATION.search(stretch)
+        declaration = _DECLARATION.search(stretch) if b"!" in stretch else None
         if declaration:
             word = stretch[declaration.start() : declaration.start() + 40].decode("ascii", "replace")
             raise _unsafe(part, f"it declares {word!r}")
-        node = _gather(part, stretch, node, placements)
-        last = stretch
-    if is_model and not re.search(rb"</(?:[\w.-]+:)?model\s*>(?:\s|<!--.*?-->)*$", last[-4096:], re.DOTALL):
+        spaces += len(_SECOND_SPACE.findall(stretch)) if b"m" in stretch else 0
+        if is_model and spaces > 1:
+            raise _unsafe(part, "a name space declared twice")
+        placements.read(stretch)
+        last = (last + stretch)[-4096:]
+    if is_model and not re.search(rb"</(?:[\w.-]+:)?model\s*>(?:\s|<!--.*?-->)*$", last, re.DOTALL):
         raise FileCutShort(
             "the model in the 3MF file ends before its closing mark",
             found=f"last characters {last[-30:].decode('ascii', 'replace')!r}",
@@ -162,32 +120,6 @@ def _judge_head(part: str, head: bytes) -> bool:
             fix=f"export in one of {', '.join(UNITS)}",
         )
     return True
-
-
-def _gather(part: str, stretch: bytes, node: Node, placements: Placements) -> Node:
-    """Note the objects, components and build items of a stretch; the object still open goes with the next stretch."""
-    if b"object" not in stretch and b"component" not in stretch:
-        return node
-    for mark in _TREE.finditer(stretch):
-        given = {name.decode(): value for name, value in _ATTRIBUTE.findall(mark.group(2))}
-        kind = mark.group(1)
-        number = given.get("id" if kind == b"object" else "objectid", b"")
-        if not number.strip().isdigit():
-            raise FileMalformed(
-                f"the 3MF file has {kind.decode()} without a number",
-                found=f"{mark.group(0)[:60].decode('ascii', 'replace')!r}",
-                fix="export the file again",
-            )
-        where = given["path"].decode("utf-8", "replace").lstrip("/").lower() if "path" in given else part.lower()
-        found: Node = (where, str(int(number[:20])))
-        if kind == b"object":
-            node = (part.lower(), found[1])
-            placements.children.setdefault(node, [])
-        elif kind == b"component":
-            placements.children.setdefault(node, []).append(found)
-        else:
-            placements.items.append(found)
-    return node
 
 
 def _unsafe(part: str, why: str) -> UnsafePackage:

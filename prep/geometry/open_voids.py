@@ -168,7 +168,7 @@ def _finer(
     ours, theirs = labels == labels[heart], _joined_to_outside(grid.distance >= high)
     opened, _ = ndimage.label(grid.distance >= low)
     fresh = (opened == opened[heart]) & (grid.distance < high)
-    cells = np.argwhere(fresh)
+    cells = np.argwhere(_links(fresh, ours, theirs))
     cells = cells[np.argsort(((cells - cells[0]) ** 2).sum(axis=1), kind="stable")][:64]
     first, last = cells.min(axis=0) - 2, cells.max(axis=0) + 3
     start, span = grid.low + first * grid.side, (last - first) * grid.side
@@ -187,5 +187,23 @@ def _finer(
         labels, _ = ndimage.label(distance >= radius)
         joined = (np.intersect1d(labels[one], labels[other]) > 0).any()
         neck, wide = (radius, wide) if joined else (neck, radius)
-    level = np.abs(distance - neck) + np.where(one | other, grid.side, 0.0)
-    return points[int(np.argmin(level))], neck, float(step * np.sqrt(3.0))
+    return points[_last_to_open(distance, one, other, neck, wide)], neck, float(step * np.sqrt(3.0))
+
+
+def _last_to_open(distance: Array, one: Mask, other: Mask, low: float, high: float) -> int:
+    """The cell, counted flat, at which the two sides join as the ball shrinks from `high` to `low`."""
+    labels, _ = ndimage.label(distance >= high)
+    ours, theirs = (np.isin(labels, np.setdiff1d(labels[side], 0)) for side in (one, other))
+    fresh = (distance >= low) & ~ours & ~theirs
+    if not fresh.any():
+        return int(np.argmin(np.abs(distance - low)))
+    return int(np.flatnonzero(_links(fresh, ours, theirs).ravel())[0])
+
+
+def _links(fresh: Mask, ours: Mask, theirs: Mask) -> Mask:
+    """The one set of joining cells that touches both sides; all of them where no single set does."""
+    labels, _ = ndimage.label(fresh)
+    one, other = (np.unique(labels[ndimage.binary_dilation(side) & fresh]) for side in (ours, theirs))
+    both = np.intersect1d(one, other)
+    both = both[both > 0]
+    return np.asarray(labels == both[0]) if len(both) else fresh

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from prep.errors import EmptyFile, FileMalformed, FileTooLarge, NoSuchObject
 from prep.geometry.lib3mf_arrays import Lib3mfError, model_of, properties_of, triangles_of, vertices_of
-from prep.geometry.model_text import Placements, prove_text
+from prep.geometry.model_text import prove_text
 from prep.geometry.package import open_package, unpack
+from prep.geometry.placements import Placements
 from prep.geometry.raw_mesh import Colours, Parsed
 from prep.geometry.solid import Array
 

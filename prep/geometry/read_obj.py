@@ -111,7 +111,7 @@ def _faces(text: bytes, points: int) -> NDArray[np.int64]:
         face_at = np.fromiter((found.start() for found in _FACE.finditer(text)), dtype=np.int64)
         written = np.repeat(np.searchsorted(point_at, face_at), counts)
         corners = np.where(corners < 0, corners + written + 1, corners)
-    if corners.min() < 1 or corners.max() > points:
+    if len(corners) and (corners.min() < 1 or corners.max() > points):
         raise FileMalformed(
             "a face of the OBJ file names a point that is not there",
             found=f"corners numbered {corners.min()} to {corners.max()}, {points} points",

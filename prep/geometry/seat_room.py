@@ -169,7 +169,11 @@ class SeatRoom:
             axis = np.array(key, dtype=np.float64)
             axis /= np.linalg.norm(axis)
             turned = self.solid.triangle_normals @ axis
-            chosen = np.flatnonzero((np.abs(turned) if sides_only else turned) <= OPENS)
+            walls = (np.abs(turned) if sides_only else turned) <= OPENS
+            opening = np.zeros(len(self.solid.vertices), dtype=bool)
+            opening[self.solid.triangles[~walls]] = True
+            walls &= ~(self.solid.slivers & opening[self.solid.triangles].all(axis=1))
+            chosen = np.flatnonzero(walls)
             tree = Nearest(self.solid.vertices, self.solid.triangles[chosen]) if len(chosen) else None
             self._walls[key, sides_only] = tree
         return self._walls[key, sides_only]

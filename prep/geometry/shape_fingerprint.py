@@ -10,8 +10,8 @@ _VERSION = "s1"
 _STEP = 1e-5
 """Relative width of one step of a size; a step of a pure number is the same width."""
 
-_FINER = 100.0
-"""How much finer the handedness is counted, being a product of three small numbers."""
+_FINER = 300.0
+"""How much finer the handedness is counted, being a product of small numbers."""
 
 
 def shape_fingerprint(solid: Solid) -> str:
@@ -78,16 +78,16 @@ def _invariants(solid: Solid) -> Array:
             np.log(max(solid.area_mm2, 1e-300)) / 2.0,
             *(np.linalg.eigvalsh(of_volume) / spread**2),
             *(np.linalg.eigvalsh(of_area)[:2] / spread**2),
-            _handedness(total / 3.0 / spread, areas / solid.area_mm2),
+            _handedness(total / 3.0 / spread, areas / solid.area_mm2, of_area / spread**2),
         ]
     )
 
 
-def _handedness(middle: Array, share: Array) -> float:
-    """A triple product of three weighted means: its sign turns in a mirror, and it is 0 for a shape with a mirror.
+def _handedness(middle: Array, share: Array, moment: Array) -> float:
+    """A sum whose sign turns in a mirror; 0 for a shape with a mirror plane, and small for one that is nearly round.
 
-    The means are taken over triangle middles, so that they belong to this mesh of the shape.
+    The mean over the triangles' middles c of the volume spanned by c, M c and M M c, with M the second moment: in
+    principal axes, of x y z times the differences of the principal moments.
     """
-    square = np.einsum("ij,ij->i", middle, middle)
-    vectors = [((share * weight)[:, None] * middle).sum(axis=0) for weight in (np.ones_like(square), square, square**2)]
-    return _FINER * float(np.linalg.det(np.stack(vectors)))
+    once = middle @ moment
+    return _FINER * float(share @ np.einsum("ij,ij->i", middle, np.cross(once, once @ moment)))

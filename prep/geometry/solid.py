@@ -17,6 +17,8 @@ from prep.errors import EmptySolid, KernelRefused, NotASolid
 Array = NDArray[np.float64]
 Indices = NDArray[np.int32]
 
+SLIVER_MM = 1e-3
+
 
 @dataclass(frozen=True)
 class Topology:
@@ -132,6 +134,12 @@ class Solid:
         return _normals_and_areas(self.vertices, self.triangles)[1]
 
     @cached_property
+    def slivers(self) -> NDArray[np.bool_]:
+        """Triangles lower than `SLIVER_MM`, (m,): rounding alone may have turned their normals anyhow."""
+        sides = np.linalg.norm(np.roll(self.corners, -1, axis=1) - self.corners, axis=2).max(axis=1)
+        return np.asarray(2.0 * self.triangle_areas <= SLIVER_MM * sides)
+
+    @cached_property
     def shell_of_triangle(self) -> Indices:
         """Which shell each triangle belongs to, (m,), counted from 0."""
         t = self.triangles
@@ -241,7 +249,7 @@ def slice_at(solid: Solid, origin: Array, normal: Array, along: Array) -> list[A
 
 
 def refined(solid: Solid, longest_mm: float) -> Solid:
-    """The same shape with every edge cut into pieces no longer than a length."""
+    """The same shape with every edge cut into pieces no longer than a length; new ones are at most twice as long."""
     return _wrap(solid._kernel.refine_to_length(longest_mm))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
@@ -11,6 +13,11 @@ from prep.geometry.edges import Edges
 from prep.geometry.solid import Array
 
 Whole = NDArray[np.int64]
+Pair = tuple[int, int]
+"""Two sides that run along one edge in opposite directions."""
+
+_MOST_TRIED = 5
+"""Sides each way up to which every pairing is tried."""
 
 
 def split_edges(vertices: Array, triangles: Whole, edges: Edges) -> tuple[Array, Whole, int]:
@@ -33,33 +40,69 @@ def split_edges(vertices: Array, triangles: Whole, edges: Edges) -> tuple[Array,
     Notes
     -----
     Around a shared edge, triangles of one piece (joined by ordinary edges) are paired first. The rest are paired by
-    angle across the material: seen along the edge, one triangle opens the material and the next that closes it is its
-    partner, as brackets are matched. Cost: a loop over the shared edges only.
+    angle across the material: seen along the edge, one triangle opens the material and the next closes it. Where
+    bodies overlap, so that two open before one closes, the pairing that joins the fewest pieces is taken, so that
+    bodies stay apart and can be united. Where a body touches itself along an edge and hangs together at both its ends,
+    no vertex can be doubled; one of the two edges is then given a vertex in its middle. Cost: a loop over the shared
+    edges only.
     """
     shared = np.flatnonzero(edges.uses > 2)
     if len(shared) == 0:
         return vertices, triangles, 0
     order = np.argsort(edges.of_side, kind="stable")
     ordinary = order[(edges.uses == 2)[edges.of_side[order]]]
-    pairs = [np.stack([ordinary[0::2], ordinary[1::2]], axis=1)]
-    piece = _pieces(len(triangles), pairs[0])
+    ordinary_pairs = np.stack([ordinary[0::2], ordinary[1::2]], axis=1)
+    pieces = _Pieces(len(triangles), ordinary_pairs)
     begin = np.searchsorted(edges.of_side[order], shared)
+    pairs: list[Pair] = []
+    crossing: list[tuple[list[int], list[int]]] = []
     for edge, at in zip(shared.tolist(), begin.tolist(), strict=True):
         sides = order[at : at + int(edges.uses[edge])]
         angle = _angles(vertices, triangles, edges.ends[edge], sides)
-        pairs.append(np.array(_match(sides, edges.runs_forward[sides], piece[sides // 3], angle), dtype=np.int64))
-    vertices, parted = _part(vertices, triangles, np.concatenate(pairs), edges.ends[shared])
-    vertices, parted, is_cut = _cut(vertices, parted, np.concatenate(pairs[1:]))
+        _match(sides, edges.runs_forward[sides], pieces.of[sides // 3], angle, pairs, crossing)
+    for pair in pairs:
+        pieces.join(pair)
+    for opening, closing in crossing:
+        pairs += pieces.fewest_joined(opening, closing)
+    special = np.array(pairs, dtype=np.int64)
+    every = np.concatenate([ordinary_pairs, special])
+    vertices, parted = _part(vertices, triangles, every, edges.ends[shared])
+    vertices, parted, is_cut = _cut(vertices, parted, special)
     if is_cut:
         vertices, parted, _ = split_edges(vertices, parted, Edges.of(parted))
     return vertices, parted, len(shared)
 
 
-def _pieces(count: int, pairs: Whole) -> NDArray[np.int32]:
-    """Which piece each triangle belongs to, joined over pairs of sides."""
-    joined = pairs // 3
-    graph = coo_matrix((np.ones(len(joined), dtype=bool), (joined[:, 0], joined[:, 1])), shape=(count, count))
-    return np.asarray(connected_components(graph, directed=False)[1])
+class _Pieces:
+    """Pieces of surface, which grow together as sides are paired."""
+
+    def __init__(self, count: int, pairs: Whole) -> None:
+        joined = pairs // 3
+        graph = coo_matrix((np.ones(len(joined), dtype=bool), (joined[:, 0], joined[:, 1])), shape=(count, count))
+        self.of: NDArray[np.int32] = connected_components(graph, directed=False)[1]
+        self._root: dict[int, int] = {}
+
+    def root(self, side: int) -> int:
+        """The piece that a side has grown into."""
+        piece = int(self.of[side // 3])
+        while piece in self._root:
+            piece = self._root[piece]
+        return piece
+
+    def join(self, pair: Pair) -> None:
+        """Let the pieces of two sides grow together."""
+        a, b = self.root(pair[0]), self.root(pair[1])
+        if a != b:
+            self._root[max(a, b)] = min(a, b)
+
+    def fewest_joined(self, opening: list[int], closing: list[int]) -> list[Pair]:
+        """Of all ways to pair the sides of one edge, the one that joins the fewest pieces, which is then done."""
+        ways = itertools.permutations(closing) if len(closing) <= _MOST_TRIED else [closing]
+        best = min(ways, key=lambda way: sum(self.root(a) != self.root(b) for a, b in zip(opening, way, strict=True)))
+        pairs = list(zip(opening, best, strict=True))
+        for pair in pairs:
+            self.join(pair)
+        return pairs
 
 
 def _angles(vertices: Array, triangles: Whole, ends: Whole, sides: Whole) -> Array:
@@ -72,13 +115,19 @@ def _angles(vertices: Array, triangles: Whole, ends: Whole, sides: Whole) -> Arr
     return np.asarray(np.arctan2(apex @ np.cross(along, across), apex @ across))
 
 
-def _match(sides: Whole, forward: NDArray[np.bool_], piece: NDArray[np.int32], angle: Array) -> list[tuple[int, int]]:
-    """Pairs of sides, one running each way.
+def _match(
+    sides: Whole,
+    forward: NDArray[np.bool_],
+    piece: NDArray[np.int32],
+    angle: Array,
+    pairs: list[Pair],
+    crossing: list[tuple[list[int], list[int]]],
+) -> None:
+    """Pair the sides at one edge, one running each way; those of bodies that overlap there are left in `crossing`.
 
     A side that runs forward has its outside on the side of growing angle, so it closes the material; one that runs
     backward opens it.
     """
-    pairs: list[tuple[int, int]] = []
     left = np.ones(len(sides), dtype=bool)
     for own in np.unique(piece):
         mine = np.flatnonzero(piece == own)
@@ -86,16 +135,17 @@ def _match(sides: Whole, forward: NDArray[np.bool_], piece: NDArray[np.int32], a
             pairs.append((int(sides[mine[0]]), int(sides[mine[1]])))
             left[mine] = False
     rest = np.flatnonzero(left)
+    if len(rest) == 0:
+        return
     rest = rest[np.lexsort((~forward[rest], angle[rest]))]
     depth = np.cumsum(np.where(forward[rest], -1, 1))
-    rest = np.roll(rest, -(int(np.argmin(depth)) + 1)) if len(rest) else rest
-    opened: list[int] = []
-    for side in rest.tolist():
-        if forward[side]:
-            pairs.append((int(sides[opened.pop()]), int(sides[side])))
-        else:
-            opened.append(side)
-    return pairs
+    rest = np.roll(rest, -(int(np.argmin(depth)) + 1))
+    opening = [int(side) for side in sides[rest[~forward[rest]]]]
+    closing = [int(side) for side in sides[rest[forward[rest]]]]
+    if np.ptp(depth) == 1:
+        pairs += zip(opening, closing, strict=True)
+    else:
+        crossing.append((opening, closing))
 
 
 def _part(vertices: Array, triangles: Whole, pairs: Whole, ends: Whole) -> tuple[Array, Whole]:

@@ -9,6 +9,8 @@ from prep.geometry.solid import Array
 
 STARTS = 12
 ROUNDS = 20
+SAME = 1e-8
+"""Squared distance, over the largest, under which two candidates are one place; bounds what addition can lose."""
 
 
 def spread_apart(points: Array, count: int) -> NDArray[np.intp]:
@@ -24,7 +26,7 @@ def spread_apart(points: Array, count: int) -> NDArray[np.intp]:
     The largest least distance alone would stagger four points in an oblong; a person puts them in its corners, and so
     does the energy of points that repel (Hardin and Saff, "Discretizing manifolds via minimum energy points", 2004).
     Farthest-point choice from several starts, then one point at a time moved to its best candidate until nothing
-    improves. Cost: starts x rounds x count x n.
+    improves. Cost: starts x rounds x count x n, count x n numbers held.
     """
     if count == 1:
         return np.array([int(np.argmin(np.linalg.norm(points - points.mean(axis=0), axis=1)))], dtype=np.intp)
@@ -48,6 +50,21 @@ def least_distance(points: Array) -> float:
     return float(apart[np.triu_indices(len(points), 1)].min())
 
 
+def most_apart(points: Array, apart_mm: float, most: int) -> int:
+    """How many points, up to `most`, a farthest-first choice takes that all stand `apart_mm` from one another.
+
+    Notes
+    -----
+    A choice that cannot be added to; another choice may hold a few more.
+    """
+    nearest = np.linalg.norm(points - points[0], axis=1)
+    count = 1
+    while count < most and float(nearest.max()) >= apart_mm:
+        nearest = np.minimum(nearest, np.linalg.norm(points - points[int(np.argmax(nearest))], axis=1))
+        count += 1
+    return count
+
+
 def _farthest(points: Array, start: int, count: int) -> NDArray[np.intp]:
     chosen = [start]
     nearest = np.linalg.norm(points - points[start], axis=1)
@@ -58,20 +75,30 @@ def _farthest(points: Array, start: int, count: int) -> NDArray[np.intp]:
 
 
 def _improve(points: Array, chosen: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The choice after each point has been moved, in turn, to where the others push it least."""
     chosen = chosen.copy()
+    push = np.stack([_push(points, points[row]) for row in chosen])
+    total = push.sum(axis=0)
     for _ in range(ROUNDS):
         moved = False
         for k in range(len(chosen)):
-            others = np.delete(chosen, k)
-            apart = np.linalg.norm(points[:, None] - points[others][None], axis=2)
-            worth = -(1.0 / np.maximum(apart, 1e-6) ** 2).sum(axis=1)
-            best = int(np.argmax(worth))
-            if worth[best] > worth[chosen[k]] * (1.0 - 1e-9):
+            others = total - push[k]
+            best = int(np.argmin(others))
+            if others[best] < others[chosen[k]] * (1.0 - 1e-9):
                 chosen[k] = best
+                push[k] = _push(points, points[best])
+                total = others + push[k]
                 moved = True
         if not moved:
             break
     return chosen
+
+
+def _push(points: Array, source: Array) -> Array:
+    """How hard one point pushes on each of the others, (n,): 1 / distance^2."""
+    away = points - source
+    squared = np.einsum("ij,ij->i", away, away)
+    return np.asarray(1.0 / np.maximum(squared, SAME * max(float(squared.max()), 1e-300)))
 
 
 def _score(points: Array) -> float:

@@ -14,7 +14,7 @@ from prep.geometry.lib3mf_arrays import set_geometry, wrapper
 from prep.geometry.solid import Solid
 
 DIGITS = 9
-"""Digits after the point, in mm: single precision, in which lib3mf holds coordinates, to the last bit above 0.1 mm."""
+"""Digits after the point, in mm: single precision, in which lib3mf holds coordinates, to the last bit above 0.01 mm."""
 
 _SPACE = uuid.UUID("8f0c2b52-5d0e-5b6c-9d1e-3b1f0d5f7a11")
 """Our own name space, so that the identifiers 3MF asks for follow from the content alone."""

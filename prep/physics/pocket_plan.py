@@ -17,8 +17,11 @@ OUTSIDE = 10000.0
 
 OFF_BALANCE = 1000.0
 INSIDE = 100.0
+CENTRED = 1.0
+"""Cost of standing at the edge of a balance's tolerance instead of in its middle."""
+
 BULK = 1.0
-"""Cost of the greatest volume that could be cut: of two plans that do, the smaller is taken."""
+"""Cost of the greatest volume one pocket could take: of two plans that do, the smaller is taken."""
 
 EACH = 2.0
 """Cost of one more pocket, so that none is cut for next to nothing."""
@@ -196,17 +199,19 @@ def correct_depths(
 
 
 class _Slack:
-    """What mass and balance may miss, and what that costs: mass within its tolerance, beyond it, each bounded axis."""
+    """What mass and balance may miss, within their tolerances and beyond, and what that costs."""
 
     def __init__(self, wanted: Wanted) -> None:
         self.wanted = wanted
         half = max((wanted.high_g - wanted.low_g) / 2.0, 1e-9)
         axes = wanted.bounded
         widths = [max(float(wanted.centre_high_mm[a] - wanted.centre_low_mm[a]) / 2.0, 1e-9) for a in axes]
-        off = [OFF_BALANCE / (width * wanted.mass_g) for width in widths]
-        self.cost = np.array([INSIDE / half] * 2 + [OUTSIDE / half] * 2 + off)
+        moments = np.array([width * wanted.mass_g for width in widths])
+        mass = [INSIDE / half] * 2 + [OUTSIDE / half] * 2
+        self.cost = np.array([*mass, *(CENTRED / moments), *(OFF_BALANCE / moments)])
+        self.unmissed = np.array([0.0] * 4 + [1.0] * len(axes) + [0.0] * len(axes))
         within = [RESERVE * (wanted.high_g - wanted.mass_g), RESERVE * (wanted.mass_g - wanted.low_g)]
-        self.upper = np.array([*within, np.inf, np.inf, *([np.inf] * len(axes))])
+        self.upper = np.array([*within, np.inf, np.inf, *(RESERVE * moments), *([np.inf] * len(axes))])
 
     def rows(self, mass: Array, moments: Array, standing_g: float, standing_gmm: Array) -> tuple[Array, Array, Array]:
         """Rows of the constraints, with the slack's own columns last, and their bounds.
@@ -221,13 +226,12 @@ class _Slack:
         rows, low, high = [sums], [wanted.mass_g - standing_g], [wanted.mass_g - standing_g]
         for place, axis in enumerate(wanted.bounded):
             middle = (wanted.centre_low_mm[axis] + wanted.centre_high_mm[axis]) / 2.0
-            half = RESERVE * (wanted.centre_high_mm[axis] - wanted.centre_low_mm[axis]) / 2.0
-            for edge, sense in ((middle - half, 1.0), (middle + half, -1.0)):
+            for sense in (1.0, -1.0):
                 row = np.zeros(width)
-                row[: len(mass)] = sense * (moments[:, axis] - edge * mass)
-                row[len(mass) + 4 + place] = 1.0
+                row[: len(mass)] = sense * (moments[:, axis] - middle * mass)
+                row[[len(mass) + 4 + place, len(mass) + 4 + len(wanted.bounded) + place]] = 1.0
                 rows.append(row)
-                low.append(-sense * (standing_gmm[axis] - edge * standing_g))
+                low.append(-sense * (standing_gmm[axis] - middle * standing_g))
                 high.append(np.inf)
         return np.array(rows), np.array(low), np.array(high)
 
@@ -269,11 +273,11 @@ class _System:
             LinearConstraint(tie, -np.inf, 0.0),
             LinearConstraint(one, -np.inf, 1.0),
         ]
-        self.bulk_only = np.concatenate([bulk, np.zeros(more)])
+        self.unmissed = np.concatenate([bulk, slack.cost * slack.unmissed])
         self.switches = np.concatenate([np.ones(n), np.zeros(n + more)])
 
     def solve(self, count: int, *, whole: bool, gap: float = GAP) -> tuple[float, Array | None]:
-        """Cost of what is missed with so many pockets, the volume left out, and the solution."""
+        """Cost of what is missed with so many pockets, all else left out, and the solution."""
         kind = np.zeros(len(self.cost), dtype=np.uint8)
         if whole:
             kind[: self.n] = 1
@@ -286,7 +290,7 @@ class _System:
         )
         if found.x is None:
             return np.inf, None
-        return float((self.cost - self.bulk_only) @ found.x), np.asarray(found.x)
+        return float((self.cost - self.unmissed) @ found.x), np.asarray(found.x)
 
     def plan(self, solution: Array) -> Plan:
         """The options switched on, deepest share first told in order, and what they come to."""

@@ -26,8 +26,16 @@ BRIDGE_MM = 12.5
 MAGNET_DIAMETERS = 2.0
 """Ballast that magnets pull stays this far from their middles."""
 
+NODES = 3
+"""Depths between which mass and moment are taken to run straight, where they do not."""
+
+APART_MM = 0.05
 ROUNDS, SLOTS, PIECES = 8, 4, 14
 """Places kept of each round, slot and round for pieces."""
+
+CLOSER = 3
+SHORT_MM = 0.2
+"""A pocket may turn out so much shallower, measured finely, before the plan is made again."""
 
 
 @dataclass(frozen=True)
@@ -111,30 +119,53 @@ class PocketChoice:
         self.printed = printed
         self.about = about
         self.deepest_mm = room.deepest_mm
-        self.pockets = room.pockets(pocket_forms(room, aim))
         self.empty = Filling(None, 0, LEAST_DEPTH_MM, 0.0, 0.0)
         self.beside_magnet: set[str] = set()
+        self._closer = False
+        self._look(1)
+
+    def look_closer(self) -> bool:
+        """Look at `CLOSER` times as many places, so that all rows change; no more than once."""
+        if self._closer:
+            return False
+        self._closer = True
+        self._look(CLOSER)
+        return True
+
+    def firm_up(self, options: Sequence[int], depths_mm: Array) -> bool:
+        """Measure the pockets of a plan finely; whether one turned out too shallow for it, so that all rows changed."""
+        planned = {self.options[j].pocket: (j, float(d)) for j, d in zip(options, depths_mm, strict=True)}
+        chosen = sorted(planned.keys() - self._fine)
+        self._fine |= set(chosen)
+        short = False
+        for k, found in zip(chosen, self.room.measured([self.pockets[k] for k in chosen], finely=True), strict=True):
+            self.pockets[k] = found or replace(self.pockets[k], deepest_mm=0.0)
+            option, depth = planned[k]
+            _, filling = self.ways[self.options[option].filling]
+            deepest = self.pockets[k].deepest_mm
+            short |= deepest < filling.least_mm or deepest < depth - SHORT_MM
+        if short:
+            self._enter_all()
+        return short
+
+    def learn(self, cuts: Sequence[PocketCut]) -> None:
+        """Let mass and moment run exactly through these depths from now on, so that all rows change."""
+        for cut in cuts:
+            self._known.setdefault((self.pockets.index(cut.pocket), cut.filling), set()).add(cut.depth_mm)
+        self._enter_all()
+
+    def _look(self, plenty: int) -> None:
+        self.pockets = self.room.pockets(pocket_forms(self.room, self.aim, plenty))
+        self.apart = _apart(self.pockets, self.aim.web_mm)
+        self._fine: set[int] = set()
+        self._known: dict[tuple[int, Filling], set[float]] = {}
+        self._enter_all()
+
+    def _enter_all(self) -> None:
         self.ways: list[tuple[int, Filling]] = []
         self.options: list[Option] = []
-        self._fine: set[int] = set()
-        self.apart = _apart(self.pockets, aim.web_mm)
         for k in range(len(self.pockets)):
             self._enter(k)
-
-    def firm_up(self, options: Sequence[int]) -> bool:
-        """Measure the pockets of these options finely; whether any turned out shallower, so that all rows changed."""
-        chosen = sorted({self.options[option].pocket for option in options} - self._fine)
-        self._fine |= set(chosen)
-        shrunk = False
-        for k, found in zip(chosen, self.room.measured([self.pockets[k] for k in chosen], finely=True), strict=True):
-            was = self.pockets[k].deepest_mm
-            self.pockets[k] = found or replace(self.pockets[k], deepest_mm=0.0)
-            shrunk |= self.pockets[k].deepest_mm < was - 1e-6
-        if shrunk:
-            self.ways, self.options = [], []
-            for k in range(len(self.pockets)):
-                self._enter(k)
-        return shrunk
 
     def _enter(self, k: int) -> None:
         for filling in self._fillings(self.pockets[k]):
@@ -145,7 +176,7 @@ class PocketChoice:
     def cut(self, option: int, depth_mm: float) -> PocketCut:
         """The pocket of an option at a depth."""
         k, filling = self.ways[self.options[option].filling]
-        return PocketCut(self.pockets[k], filling, depth_mm)
+        return PocketCut(self.pockets[k], filling, min(float(depth_mm), self.pockets[k].deepest_mm))
 
     def change(self, cuts: Sequence[PocketCut]) -> tuple[float, Array]:
         """What cuts and their fillings do to mass and moment, g and (3,) g mm, as estimated."""
@@ -195,8 +226,12 @@ class PocketChoice:
 
     def _options(self, k: int, number: int, filling: Filling) -> list[Option]:
         pocket = self.pockets[k]
-        straight = self.printed.core is None and self.aim.axis_free
-        nodes = np.linspace(filling.least_mm, pocket.deepest_mm, 2 if straight else 3)
+        ends = filling.least_mm, pocket.deepest_mm
+        if self.printed.core is None and self.aim.axis_free:
+            nodes = np.array(ends)
+        else:
+            known = [d for d in self._known.get((k, filling), ()) if ends[0] + APART_MM < d < ends[1] - APART_MM]
+            nodes = np.array(sorted([*np.linspace(*ends, NODES), *known]))
         masses, moments = self._at(pocket, filling, nodes)
         volumes = pocket.area_mm2 * nodes + pocket.above_mm3
         return [
@@ -216,7 +251,7 @@ class PocketChoice:
         return mass, moment
 
 
-def pocket_forms(room: PocketRoom, aim: PocketAim) -> list[PocketForm]:
+def pocket_forms(room: PocketRoom, aim: PocketAim, plenty: int = 1) -> list[PocketForm]:
     """The forms worth trying on a part: rounds and slots from the smallest to the widest it has room for, and rounds
     for each kind of piece.
     """
@@ -227,10 +262,10 @@ def pocket_forms(room: PocketRoom, aim: PocketAim) -> list[PocketForm]:
         r for least in sorted(set(poured)) for r in _between(least, widest, 4)
     ]
     radii = _distinct(radii)
-    forms = [PocketForm(radius, 0.0, 0.0, LEAST_DEPTH_MM, ROUNDS) for radius in radii]
+    forms = [PocketForm(radius, 0.0, 0.0, LEAST_DEPTH_MM, ROUNDS * plenty) for radius in radii]
     slot_radii = _distinct([r for least in {aim.smallest_mm, *poured} for r in _between(least, 0.8 * widest, 3)])
     forms += [
-        PocketForm(radius, radius * share, turn + quarter * math.pi / 4.0, LEAST_DEPTH_MM, SLOTS)
+        PocketForm(radius, radius * share, turn + quarter * math.pi / 4.0, LEAST_DEPTH_MM, SLOTS * plenty)
         for radius in slot_radii[-5:]
         for share in (2.0, 5.0)
         for quarter in range(4)
@@ -238,7 +273,7 @@ def pocket_forms(room: PocketRoom, aim: PocketAim) -> list[PocketForm]:
     for row in aim.rows:
         if is_piece(row):
             radius = least_radius(row, aim.smallest_mm, aim.process.slide_fit_mm)
-            forms.append(PocketForm(radius, 0.0, 0.0, aim.plug_mm + row.thickness_mm, PIECES))
+            forms.append(PocketForm(radius, 0.0, 0.0, aim.plug_mm + row.thickness_mm, PIECES * plenty))
     return forms
 
 

@@ -12,8 +12,9 @@ from prep.physics.balance import Lump
 from prep.physics.pocket_plan import Wanted, correct_depths, plan_pockets
 from prep.places.pocket_choice import PocketChoice, PocketCut
 
-PLANS = 3
-FIRMINGS = 6
+PLANS = 4
+CLOSER_PLANS = 2
+FIRMINGS = 12
 """Plans that may fail because a pocket, measured finely, turned out shallower."""
 
 CORRECTIONS = 4
@@ -22,6 +23,7 @@ FREE_G = 0.05
 """A miss within tolerance above which another plan is tried."""
 
 STILL_MM = 1e-4
+TRIED_MM = 0.1
 
 
 @dataclass(frozen=True)
@@ -61,31 +63,52 @@ def settle(
     A plan rests on estimates of each pocket's own mass; the set it chooses is cut and weighed, depths take up what is
     left, and where they cannot, the next plan knows by how much the estimate was off. At most a dozen weighings.
     """
+    best = _plan_and_cut(choice, standing, wanted, most, weigh, PLANS)
+    if not _met(best, wanted, choice.about) and choice.look_closer():
+        again = _plan_and_cut(choice, standing, wanted, most, weigh, CLOSER_PLANS)
+        best = min(best, again, key=lambda settled: _worth(settled, wanted, choice.about))
+    return best
+
+
+def _plan_and_cut(
+    choice: PocketChoice,
+    standing: Lump,
+    wanted: Wanted,
+    most: int,
+    weigh: Callable[[tuple[PocketCut, ...]], Lump],
+    plans: int,
+) -> Settled:
+    """The best of so many plans, each made with what the one before it taught."""
     best = Settled((), standing)
     off_g, off_gmm = 0.0, np.zeros(3)
     start_gmm = standing.mass_g * (np.asarray(standing.centre_mm) - choice.about)
-    seen: list[tuple[int, ...]] = []
-    for _ in range(PLANS):
-        for _ in range(FIRMINGS):
-            plan = plan_pockets(
-                choice.options, choice.apart, standing.mass_g + off_g, start_gmm + off_gmm, wanted, most
-            )
-            if not choice.firm_up(plan.options):
-                break
-        if not plan.options or plan.options in seen:
+    seen: list[tuple[PocketCut, ...]] = []
+    for _ in range(plans):
+        cuts = _firm_plan(choice, standing.mass_g + off_g, start_gmm + off_gmm, wanted, most)
+        if not cuts or _same(cuts, seen):
             break
-        seen.append(plan.options)
-        cuts = tuple(choice.cut(option, depth) for option, depth in zip(plan.options, plan.depths_mm, strict=True))
+        seen.append(cuts)
         found = _correct(choice, cuts, wanted, weigh)
         if _worth(found, wanted, choice.about) < _worth(best, wanted, choice.about):
             best = found
-        missed = _worth(found, wanted, choice.about)
-        if missed[:2] == (0.0, 0.0) and missed[2] <= FREE_G:
+        if _met(found, wanted, choice.about) and abs(found.lump.mass_g - wanted.mass_g) <= FREE_G:
             break
+        choice.learn(found.cuts)
         mass, moment = choice.change(found.cuts)
         off_g = found.lump.mass_g - standing.mass_g - mass
         off_gmm = found.lump.mass_g * (found.lump.centre_mm - choice.about) - start_gmm - moment
     return best
+
+
+def _firm_plan(
+    choice: PocketChoice, mass_g: float, moment_gmm: Array, wanted: Wanted, most: int
+) -> tuple[PocketCut, ...]:
+    """A plan all of whose pockets were measured finely; none where every one tried turned out too shallow."""
+    for _ in range(FIRMINGS):
+        plan = plan_pockets(choice.options, choice.apart, mass_g, moment_gmm, wanted, most)
+        if not choice.firm_up(plan.options, plan.depths_mm):
+            return tuple(choice.cut(option, depth) for option, depth in zip(plan.options, plan.depths_mm, strict=True))
+    return ()
 
 
 def _correct(
@@ -119,6 +142,22 @@ def _correct(
         last = (now.lump.mass_g, float(expected))
         cuts = tuple(replace(cut, depth_mm=float(depth)) for cut, depth in zip(cuts, moved, strict=True))
     return best or Settled(cuts, weigh(cuts))
+
+
+def _same(cuts: tuple[PocketCut, ...], seen: list[tuple[PocketCut, ...]]) -> bool:
+    """Whether these pockets, filled so, were tried at about these depths."""
+    return any(
+        len(cuts) == len(others)
+        and all(
+            a.pocket is b.pocket and a.filling == b.filling and abs(a.depth_mm - b.depth_mm) < TRIED_MM
+            for a, b in zip(cuts, others, strict=True)
+        )
+        for others in seen
+    )
+
+
+def _met(settled: Settled, wanted: Wanted, about: Array) -> bool:
+    return _worth(settled, wanted, about)[:2] == (0.0, 0.0)
 
 
 def _worth(settled: Settled, wanted: Wanted, about: Array) -> tuple[float, float, float]:

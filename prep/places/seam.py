@@ -11,7 +11,7 @@ from prep.geometry.bore_gap import bore_gaps
 from prep.geometry.contact import Contact
 from prep.geometry.seat_room import square_axes
 from prep.geometry.solid import Array
-from prep.geometry.spread import least_distance, spread_apart
+from prep.geometry.spread import least_distance, most_apart, spread_apart
 from prep.places.seat_need import Candidates, SeatsFound, Shortfall, Side
 from prep.places.seat_trial import Chosen, Rows, SeatTrial
 
@@ -63,7 +63,7 @@ def seats_at(
     at = _as_many(trial, good, count, apart_mm)
     if len(at) < count:
         most = good[spread_apart(candidates.points[good], count)] if len(good) >= count else at
-        return _too_close(trial, most, apart_mm, len(at)) or _too_few(trial, at, apart_mm)
+        return _too_close(trial, most, apart_mm, len(at)) or _too_few(trial, good, count, apart_mm)
     at = _eased(trial, good, at, walls, apart_mm)
     at = at[np.lexsort(np.round(candidates.points[at], 1).T[::-1])]
     points, axes = candidates.points[at], candidates.axes[at]
@@ -107,7 +107,8 @@ def _as_many(trial: SeatTrial, good: Rows, count: int, apart_mm: float) -> Rows:
     """As many of the good rows as stand clear of one another, `count` at most, spread by mouths or by floors."""
     mouths = trial.candidates.points[good]
     floors = [b.tops[good] - b.depths_mm[good, None] * b.outs[good] for b in trial.bores]
-    for number in range(min(count, len(good)), 1, -1):
+    fits = most_apart(mouths, apart_mm, count)
+    for number in range(min(count, fits + 2, len(good)), 1, -1):
         for spots in (mouths, *floors):
             chosen = good[spread_apart(spots, number)]
             if _stand_clear(trial, chosen, apart_mm):
@@ -151,10 +152,11 @@ def _too_close(trial: SeatTrial, rows: Rows, apart_mm: float, fits: int | None =
     return Shortfall(fits, "material between seats", float(webs[at]), _web_wanted(trial), points[at])
 
 
-def _too_few(trial: SeatTrial, at: Rows, apart_mm: float) -> Shortfall:
-    """There is room for these and no more."""
-    points = trial.candidates.points
-    return Shortfall(len(at), "distance between seats", 0.0, apart_mm, points[at[0]])
+def _too_few(trial: SeatTrial, good: Rows, count: int, apart_mm: float) -> Shortfall:
+    """The seam offers fewer places than seats are wanted."""
+    points = trial.candidates.points[good]
+    length = float(np.linalg.norm(np.ptp(points, axis=0)))
+    return Shortfall(len(good), "length of seam with room for seats", length, (count - 1) * apart_mm, points[0])
 
 
 def _eased(trial: SeatTrial, good: Rows, chosen: Rows, walls: Array, apart_mm: float) -> Rows:
@@ -184,15 +186,15 @@ def _polished(sides: Sequence[Side], points: Array, axes: Array, walls: Array, a
         for _ in range(POLISH_ROUNDS):
             ways = np.stack([across, -across, up, -up], axis=1) * step
             tried = (points[:, None] + ways).reshape(-1, 3)
-            worth = _freedom(sides, tried, np.repeat(axes, 4, axis=0)).reshape(-1, 4)
-            worth[~_keeps_off(points, tried.reshape(-1, 4, 3), apart_mm + step)] = -np.inf
-            worth = np.minimum(worth, enough)
+            room = _freedom(sides, tried, np.repeat(axes, 4, axis=0)).reshape(-1, 4)
+            room[~_keeps_off(points, tried.reshape(-1, 4, 3), apart_mm + step)] = -np.inf
+            worth = np.minimum(room, enough)
             best = worth.argmax(axis=1)
             better = worth[rows, best] > np.minimum(walls, enough) + 1e-6
             if not better.any():
                 break
             points = np.where(better[:, None], tried.reshape(-1, 4, 3)[rows, best], points)
-            walls = np.where(better, worth[rows, best], walls)
+            walls = np.where(better, room[rows, best], walls)
     return points, walls
 
 

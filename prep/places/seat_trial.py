@@ -184,10 +184,11 @@ class SeatTrial:
         return walls
 
     def _travel(self, side: int, rows: Rows) -> Array:
-        """How far a disc comes out of each seat before it meets the part, (n,) mm."""
+        """How far over each seat's mouth a disc comes before it meets the part, (n,) mm."""
         need, bores = self.sides[side].need, self.bores[side]
-        starts = bores.tops[rows] + (need.sag_mm + OFF_SKIN_MM) * bores.outs[rows]
-        return self.sides[side].room.travel(starts, bores.outs[rows], need.radius_mm)
+        begin = need.sag_mm + OFF_SKIN_MM
+        starts = bores.tops[rows] + begin * bores.outs[rows]
+        return begin + self.sides[side].room.travel(starts, bores.outs[rows], need.radius_mm)
 
 
 def _bores(side: Side, tops: Array, outward: Array) -> Bores:

@@ -32,7 +32,7 @@ def check_text(report: CheckReport, *, every: bool = False) -> str:
 def _file(file: CheckedFile, *, every: bool) -> list[str]:
     lines = [f"{file.verdict:7} {file.path}: {_headline(file, every=every)}"]
     for fault in file.faults:
-        lines += _fault(fault)
+        lines += fault_lines(fault)
     for name, part in file.parts.items():
         if part.against is not None:
             lines.append(f"{INDENT}{part.against.says}")
@@ -89,7 +89,8 @@ def _everything(part: CheckedPart, name: str) -> list[str]:
     return lines
 
 
-def _fault(fault: FaultRecord) -> list[str]:
+def fault_lines(fault: FaultRecord, indent: str = INDENT) -> list[str]:
+    """A fault in its four parts, indented."""
     named = (("where", fault.where), ("found", fault.found), ("fix", fault.fix))
-    lines = [f"{INDENT}error[{fault.code}]: {fault.what}"]
-    return [*lines, *(f"{INDENT}  {word + ':':6} {text}" for word, text in named if text)]
+    lines = [f"{indent}error[{fault.code}]: {fault.what}"]
+    return [*lines, *(f"{indent}  {word + ':':6} {text}" for word, text in named if text)]

@@ -69,6 +69,15 @@ class MatchWeight(Step):
     feature, and ballast that magnets pull stays two diameters from every magnet. The print is weighed as printed, on
     the geometry as cut: in sparse infill a pocket brings walls of its own. Where walls do not allow the target, the
     nearest mass and balance are delivered, with what stops it.
+
+    Examples
+    --------
+        - step: match_weight
+          part: box
+          target: 36 g ± 0.2 g
+          balance: {x: 0 mm ± 1 mm, y: 0 mm ± 1 mm}
+          open: -z
+          fill: [steel shot 1 mm]
     """
 
     whole_model: ClassVar[bool] = True

@@ -80,6 +80,8 @@ class SeatMagnets(Step):
     def _whole(self) -> SeatMagnets:
         if (self.between is None) == (self.part is None):
             raise ValueError("give either `between: [first, second]` or `part:`")
+        if self.between is not None and len(set(self.between)) == 1:
+            raise ValueError("`between:` names two different parts")
         if self.part is not None and self.at is None:
             raise ValueError("on one part, `at:` says where")
         if self.magnet is None and self.hold is None:

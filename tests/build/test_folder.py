@@ -11,6 +11,7 @@ from prep.errors import FolderTaken
 
 
 def build_into(out: Path, text: str) -> None:
+    """A build that writes one file."""
     with Staged(out) as stage:
         (stage / "report.json").write_text(text)
 

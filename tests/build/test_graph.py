@@ -31,6 +31,7 @@ class Reads(Cuts):
 
 
 def waits(*steps: Step) -> Mapping[int, set[int]]:
+    """For each step, those it waits for."""
     graph = step_graph(steps)
     return {number: set(graph.predecessors(number)) for number in graph}
 

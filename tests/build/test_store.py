@@ -34,6 +34,7 @@ class Trims(Step):
 
 
 def bench(size: float = 10.0) -> Bench:
+    """Two parts, the first of a size."""
     parts = {}
     for name, drawn in (("a", box((size, 9.0, 8.0))), ("b", ico_sphere(5.0, 2))):
         solid = Solid.of(*drawn)
@@ -42,6 +43,7 @@ def bench(size: float = 10.0) -> Bench:
 
 
 def outcome() -> Outcome:
+    """One of everything a step may hand back."""
     item = Item(
         id="M1", item="disc", kind="magnet", step="s", part="a", at_mm=(0, 0, 0), axis=(0, 0, 1), mass_g=1, pole_out="N"
     )

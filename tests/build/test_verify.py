@@ -24,6 +24,7 @@ POCKET = Prediction(part="host", volume_mm3=-450.0, volume_tolerance_mm3=0.1)
 
 
 def bench() -> Bench:
+    """The host alone."""
     tables = Tables.load()
     part = Part("host", HOST, HOST, tables.materials.get("pla"))
     return Bench({"host": part}, Ledger(), tables.processes.get("extrusion-0.4"), tables, 0.8)

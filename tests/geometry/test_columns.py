@@ -20,6 +20,7 @@ Z = np.array([0.0, 0.0, 1.0])
 
 
 def at(x: float, y: float, z: float) -> np.ndarray:
+    """A frame shifted to a place."""
     frame = np.eye(4)
     frame[:3, 3] = (x, y, z)
     return frame

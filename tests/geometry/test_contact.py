@@ -80,7 +80,7 @@ def test_the_same_seam_at_any_scale_and_place(scale) -> None:
 
 
 def test_samples_fill_triangles_evenly_and_alike() -> None:
-    """Samples of a triangle lie in it, are as many as its area asks, leave no large hole, and are the same each time."""
+    """Samples of a triangle lie in it, as many as its area asks, leave no large hole, and are the same each time."""
     corners = np.array([[[0.0, 0, 0], [30.0, 0, 0], [0.0, 20.0, 0]], [[0, 0, 5.0], [0.1, 0, 5.0], [0, 0.1, 5.0]]])
     points, owner = fill_triangles(corners, 1.0)
     assert np.bincount(owner).tolist() == [300, 1]

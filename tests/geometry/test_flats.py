@@ -83,3 +83,51 @@ def test_turned_and_a_metre_away() -> None:
 def test_nothing_faces_that_way() -> None:
     """A direction that no face looks in gives none."""
     assert find_flats(Solid.of(*wedge(25.0)), np.array([-1.0, 0.0, 0.0])) == []
+
+
+def slivered(noise: float) -> Solid:
+    """A block, 40 x 30 x 10, whose top has a sliver along an edge inside it, as rounding of an export leaves one."""
+    vertices, triangles = subdivided(box((40.0, 30.0, 10.0)), 2)
+    corners = list(np.array(vertices))
+    faces = [list(row) for row in triangles]
+    top = [row for row in range(len(triangles)) if (vertices[triangles[row], 2] > 4.9).all()]
+    row, k = next(
+        (row, k)
+        for row in top
+        for k in range(3)
+        if (np.abs(vertices[triangles[row, [k, (k + 1) % 3]]].mean(axis=0)[:2]) < [15.0, 10.0]).all()
+    )
+    p, q, r = (triangles[row, (k + step) % 3] for step in range(3))
+    corners.append((vertices[p] + vertices[q]) / 2.0 + np.array([0.3, 0.1, 1.0]) * noise)
+    new = len(corners) - 1
+    faces[row] = [p, new, r]
+    faces += [[new, q, r], [p, q, new]]
+    return Solid.of(np.array(corners), np.array(faces))
+
+
+@pytest.mark.parametrize("noise", [0.0, 1e-6, 1e-5, 1e-4])
+def test_a_sliver_does_not_cut_a_flat_in_two(noise) -> None:
+    """Across a sliver whose normal rounding has turned, a flat stays one."""
+    flats = find_flats(slivered(noise), UP)
+    assert flats[0].area_mm2 == pytest.approx(1200.0, rel=1e-4)
+    assert flats[0].centre_mm == pytest.approx([0.0, 0.0, 5.0], abs=1e-3)
+    assert len(flats) == 1
+
+
+def test_a_sliver_between_two_flats_does_not_join_them() -> None:
+    """A gently bent top with a sliver on its ridge stays two flats."""
+    rise = 10.0 * np.tan(np.radians(5.0))
+    roof = Solid.of(*slab_roof(rise))
+    flats = find_flats(roof, UP)
+    assert len(flats) == 2
+    assert flats[0].area_mm2 == pytest.approx(flats[1].area_mm2, rel=1e-3)
+
+
+def slab_roof(rise: float):
+    """A gable, 20 x 10, its ridge split by a corner a micrometre off it."""
+    v = [(-10.0, -5, 0), (10, -5, 0), (10, 5, 0), (-10, 5, 0), (-10.0, -5, 5), (0, -5, 5 + rise), (10, -5, 5)]
+    v += [(10.0, 5, 5), (0, 5, 5 + rise), (-10, 5, 5), (1e-6, 0.0, 5 + rise)]
+    t = [(0, 3, 2), (0, 2, 1), (0, 1, 5), (0, 5, 4), (1, 6, 5), (2, 3, 8), (2, 8, 7), (3, 9, 8)]
+    t += [(0, 4, 9), (0, 9, 3), (1, 2, 7), (1, 7, 6), (4, 5, 8), (4, 8, 9), (5, 10, 8)]
+    t += [(5, 6, 10), (10, 6, 7), (10, 7, 8)]
+    return np.array(v), np.array(t)

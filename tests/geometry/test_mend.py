@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import itertools
 
 import numpy as np
 import pytest
@@ -101,6 +102,37 @@ def test_overlapping_bodies_count_once(shift, scale, far):
     mended = mend(raw(surface))
     share = float(np.prod(1 - np.abs(shift)))
     assert mended.solid.volume_mm3 == pytest.approx((2 - share) * scale**3, rel=1e-8)
+
+
+def tiled(low, high):
+    """A box between whole numbers whose faces are squares of one, so that boxes share points and edges."""
+    corners, rows = {}, []
+    for axis in range(3):
+        u, v = (a for a in range(3) if a != axis)
+        for side in (low, high):
+            for i, j in itertools.product(range(low[u], high[u]), range(low[v], high[v])):
+                square = []
+                for a, b in ((i, j), (i + 1, j), (i + 1, j + 1), (i, j + 1)):
+                    point = [side[axis]] * 3
+                    point[u], point[v] = a, b
+                    square.append(corners.setdefault(tuple(point), len(corners)))
+                outward = square if (side is high) != (axis == 1) else square[::-1]
+                rows += [outward[:3], [outward[0], *outward[2:]]]
+    return np.array(list(corners), dtype=float), np.array(rows)
+
+
+@settings(max_examples=100, deadline=None, derandomize=True)
+@given(st.integers(0, 2**32 - 1), st.integers(2, 4), st.booleans())
+def test_boxes_that_share_everything(seed, count, finely):
+    """Boxes welded into one soup, that overlap, touch and share faces, edges and triangles, weigh what they fill."""
+    draw = np.random.default_rng(seed)
+    filled, parts = np.zeros((6, 6, 6), dtype=bool), []
+    for _ in range(count):
+        low = draw.integers(0, 4, 3)
+        high = low + draw.integers(1, 3, 3)
+        filled[tuple(slice(*ends) for ends in zip(low, high, strict=True))] = True
+        parts.append(tiled(low.tolist(), high.tolist()) if finely else box(low, high))
+    assert mend(soup(joined(*parts))).solid.volume_mm3 == pytest.approx(filled.sum(), rel=1e-9)
 
 
 def test_a_body_within_the_material_of_another():

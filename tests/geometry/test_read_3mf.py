@@ -221,20 +221,48 @@ def test_too_many_members():
         read_3mf(buffer.getvalue())
 
 
-def test_component_bomb():
-    """Thirty levels of ten components each are refused in no time; so is an object that holds itself."""
-    levels = "".join(
-        f'<object id="{k}" type="model"><components>{f"<component objectid={chr(34)}{k - 1}{chr(34)}/>" * 10}'
-        "</components></object>"
-        for k in range(2, 32)
-    )
+def bomb(levels, *, decoy="", close=""):
+    """Objects of ten components each, one upon the other, with something before their components."""
+    rows = [
+        f'<object id="{k}" type="model">{decoy}<components>'
+        + f'<component objectid="{k - 1}"/>' * 10
+        + f"</components>{close}</object>"
+        for k in range(2, levels + 2)
+    ]
+    return ONE + "".join(rows)
+
+
+DECOYS = [
+    "<!-- <object id='99'/></object><object id='98'> -->",
+    "<?x <object id='99'> ?>",
+    "<![CDATA[<object id='99'>]]>",
+]
+SLY = ['<object id="99"/>', '<y:object xmlns:y="urn:y" id="99"/>', '<z xmlns="urn:z"><object id="99"/></z>']
+
+
+@pytest.mark.parametrize("decoy", ["", *DECOYS])
+def test_component_bomb(decoy):
+    """Thirty levels of ten components each are refused in no time, whatever stands between to mislead the count."""
     begun = time.perf_counter()
     with pytest.raises(FileTooLarge):
-        read_3mf(package(model_xml(ONE + levels, '<item objectid="31"/>')))
+        read_3mf(package(model_xml(bomb(30, decoy=decoy), '<item objectid="31"/>')))
+    assert time.perf_counter() - begun < 2.0
+    if not decoy.startswith("<?"):  # which lib3mf itself refuses there
+        assert len(read_3mf(package(model_xml(bomb(2, decoy=decoy), '<item objectid="3"/>'))).triangles) == 1200
+
+
+@pytest.mark.parametrize("decoy", SLY)
+def test_component_bomb_behind_a_foreign_mark(decoy):
+    """A mark that the parser would pass over, and the count would not, is refused."""
+    with pytest.raises((UnsafePackage, FileMalformed)):
+        read_3mf(package(model_xml(bomb(30, decoy=decoy), '<item objectid="31"/>')))
+
+
+def test_component_circle():
+    """An object that holds itself is refused."""
     circle = '<object id="2" type="model"><components><component objectid="2"/></components></object>'
     with pytest.raises(FileTooLarge):
         read_3mf(package(model_xml(ONE + circle, '<item objectid="2"/>')))
-    assert time.perf_counter() - begun < 2.0
 
 
 def test_too_many_triangles_placed(monkeypatch):

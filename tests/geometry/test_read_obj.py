@@ -99,7 +99,7 @@ def test_malformed(text):
         read_obj(text)
 
 
-@pytest.mark.parametrize("text", [b"v 0 0 0\nv 1 0 0\n", b"v 0 0 0\nv 1 0 0\nf 1 2\nf 2 1\n"])
+@pytest.mark.parametrize("text", [b"v 0 0 0\nv 1 0 0\n", b"v 0 0 0\nv 1 0 0\nf 1 2\nf 2 1\n", b"v 0 0 0\nf \t \n"])
 def test_no_faces(text):
     """Points alone, or faces of two corners, are an empty file."""
     with pytest.raises(EmptyFile):

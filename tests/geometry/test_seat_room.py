@@ -101,7 +101,7 @@ def test_the_first_sieve_refuses_nothing_that_fits() -> None:
     """A seat with enough material has its middle that much farther from every face than its own half size."""
     random = np.random.default_rng(5)
     room = SeatRoom(Solid.of(*curved_pair()[0]))
-    points = np.column_stack([random.uniform(-20, 20, 150), random.uniform(-15, 15, 150), np.full(150, 0.4)])
+    points = np.column_stack([random.uniform(-16, 16, 150), random.uniform(-11, 11, 150), np.full(150, 0.4)])
     axes = np.repeat(UP, 150, axis=0)
     walls = room.clearance(points, axes, radius_mm=3.25, depth_mm=2.3)
     middles = points - 1.15 * axes
