@@ -144,4 +144,4 @@ def main(shells: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 84)
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 86)

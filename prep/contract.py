@@ -299,4 +299,3 @@ def worst(findings: tuple[Finding, ...]) -> Verdict:
     """The worst verdict among findings; "pass" for none."""
     order: tuple[Verdict, ...] = ("pass", "warn", "fail")
     return order[max((order.index(finding.verdict) for finding in findings), default=0)]
-

@@ -7,6 +7,7 @@ import importlib.metadata
 import json
 from dataclasses import asdict, dataclass
 from functools import cache
+from pathlib import Path
 
 import prep
 from prep.contract import Bench, Step
@@ -57,8 +58,17 @@ def step_key(step: Step, bench: Bench) -> StepKey:
 
 @cache
 def versions() -> str:
-    """Versions of `prep` and of the kernels, as one line."""
-    return ", ".join([f"prep {prep.__version__}", *(f"{name} {importlib.metadata.version(name)}" for name in KERNELS)])
+    """Versions of `prep` and of the kernels, as one line.
+
+    The version of `prep` is followed by a hash of its own source, so that nothing made by older code is reused while
+    `prep` itself is being worked on.
+    """
+    digest = hashlib.sha256()
+    for path in sorted(Path(prep.__file__).parent.rglob("*")):
+        if path.suffix in {".py", ".csv"}:
+            digest.update(path.read_bytes())
+    own = f"prep {prep.__version__} {digest.hexdigest()[:12]}"
+    return ", ".join([own, *(f"{name} {importlib.metadata.version(name)}" for name in KERNELS)])
 
 
 def _hash(value: object) -> str:

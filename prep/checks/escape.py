@@ -18,7 +18,7 @@ class Escape(Check):
     `sealed_void`.
     """
 
-    opening: Length | None = Field(None, gt=0, description="smallest opening; default: the process's escape")
+    limit: Length | None = Field(None, gt=0, description="smallest opening; default: the process's escape")
 
     @classmethod
     def word(cls) -> str:
@@ -34,7 +34,7 @@ class Escape(Check):
         if process.void_holds == "air":
             says = "the process leaves only air in a void; support in one is the slicing program's choice"
             return [Finding(check="escape", part=part.name, verdict="pass", says=says)]
-        limit = process.escape_mm if self.opening is None else self.opening
+        limit = process.escape_mm if self.limit is None else self.limit
         bench.tell("looking for chambers", 0.0)
         found = open_voids(part.solid, limit)
         if not found:

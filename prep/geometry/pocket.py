@@ -104,10 +104,6 @@ class Pocket:
         share = np.clip((plan - start) @ way / square, 0.0, 1.0) if square > 0.0 else np.zeros(len(plan))
         return np.asarray(np.linalg.norm(plan - start - share[:, None] * way, axis=1) - self.radius_mm)
 
-    def gap_to(self, other: Pocket) -> float:
-        """Material between two mouths in plan; negative where they overlap."""
-        return segment_distance(self.ends, other.ends) - self.radius_mm - other.radius_mm
-
     def nearest_to(self, points: Array, depth_mm: float) -> Array:
         """Nearest points of the pocket's room, floor to crest, to points (n, 3), in the frame of `axes`, (n, 3)."""
         local = points @ self.axes.T
@@ -144,28 +140,23 @@ class Pocket:
         return rim @ turn + self.middle, within @ turn + self.middle
 
 
-def segment_distance(first: Array, second: Array) -> float:
-    """Distance between two segments in a plane, each (2, 2) mm; 0 where they cross."""
-    if _cross(first, second):
-        return 0.0
-    return min(
-        *(_to_segment(point, second) for point in first),
-        *(_to_segment(point, first) for point in second),
-    )
+def segment_distances(first: Array, second: Array) -> Array:
+    """Distance between the segments of each pair in a plane, (n, 2, 2) mm each; 0 where they cross, (n,)."""
+    ends = [_to_segment(first[:, k], second) for k in range(2)] + [_to_segment(second[:, k], first) for k in range(2)]
+    apart = _side(first, second[:, 0]) * _side(first, second[:, 1])
+    across = _side(second, first[:, 0]) * _side(second, first[:, 1])
+    return np.where((apart < 0.0) & (across < 0.0), 0.0, np.min(ends, axis=0))
 
 
-def _to_segment(point: Array, segment: Array) -> float:
-    way = segment[1] - segment[0]
-    square = float(way @ way)
-    share = min(max(float((point - segment[0]) @ way) / square, 0.0), 1.0) if square > 0.0 else 0.0
-    return float(np.hypot(*(point - segment[0] - share * way)))
+def _to_segment(points: Array, segments: Array) -> Array:
+    start, way = segments[:, 0], segments[:, 1] - segments[:, 0]
+    square = np.einsum("ij,ij->i", way, way)
+    along = np.einsum("ij,ij->i", points - start, way)
+    share = np.clip(np.divide(along, square, out=np.zeros_like(along), where=square > 0.0), 0.0, 1.0)
+    return np.asarray(np.linalg.norm(points - start - share[:, None] * way, axis=1))
 
 
-def _cross(first: Array, second: Array) -> bool:
-    def side(segment: Array, point: Array) -> float:
-        (ax, ay), (bx, by) = segment
-        return float((bx - ax) * (point[1] - ay) - (by - ay) * (point[0] - ax))
-
-    return (
-        side(first, second[0]) * side(first, second[1]) < 0.0 and side(second, first[0]) * side(second, first[1]) < 0.0
-    )
+def _side(segments: Array, points: Array) -> Array:
+    """Which side of each segment a point lies on, by sign."""
+    way, off = segments[:, 1] - segments[:, 0], points - segments[:, 0]
+    return np.asarray(way[:, 0] * off[:, 1] - way[:, 1] * off[:, 0])

@@ -132,13 +132,19 @@ class PocketRoom:
         Deterministic. Each depth holds at the corners of all walls and at places about 1 mm apart on the pocket;
         `measured` finely before cutting.
         """
-        tried = [(form, blank) for form in forms for blank in self._spread(form)]
-        kept: dict[int, list[Pocket]] = {}
-        for (form, _), pocket in zip(tried, self.measured([blank for _, blank in tried]), strict=True):
-            of_form = kept.setdefault(id(form), [])
-            if pocket is not None and pocket.deepest_mm >= form.least_mm and len(of_form) < form.count:
-                of_form.append(pocket)
-        return [pocket for form in forms for pocket in kept.get(id(form), [])]
+        waiting = [self._spread(form) for form in forms]
+        kept: list[list[Pocket]] = [[] for _ in forms]
+        while any(waiting):
+            batch = [(k, blank) for k, form in enumerate(forms) for blank in waiting[k][: form.count - len(kept[k])]]
+            for (k, _), pocket in zip(batch, self.measured([blank for _, blank in batch]), strict=True):
+                if pocket is not None and pocket.deepest_mm >= forms[k].least_mm:
+                    kept[k].append(pocket)
+            tried = np.bincount([k for k, _ in batch], minlength=len(forms))
+            waiting = [
+                blanks[int(n) :] if len(kept[k]) < forms[k].count else []
+                for k, (blanks, n) in enumerate(zip(waiting, tried, strict=True))
+            ]
+        return [pocket for of_form in kept for pocket in of_form]
 
     def measured(self, blanks: Sequence[Pocket], *, finely: bool = False) -> list[Pocket | None]:
         """Each pocket with rim, crest and greatest depth found on its own outline; None where its mouth does not fit.

@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from prep.errors import DoesNotFit, PrepError, TooWeak
+from prep.errors import CannotInsert, DoesNotFit, PrepError, TooWeak
 from prep.geometry.round_seat import RoundSeat
 from prep.geometry.seat_room import SeatRoom
 from prep.geometry.solid import Array
@@ -93,6 +93,8 @@ def choose_magnet(
     ------
     DoesNotFit
         No disc fits: which dimension is short, by how much, and what would fit.
+    CannotInsert
+        There is room for the seats, and no free way to bring the magnets in.
     TooWeak
         Several were tried and none holds.
     """
@@ -203,11 +205,16 @@ def _does_not_fit(
     parts = "parts" if len(aim.names) > 1 else "part"
     at = "nearest at" if aim.count else "at"
     limit = "wanted" if short.sense == "short" else "allowed"
+    where = f"{parts} {' and '.join(aim.names)}, {at} {show_point(triple(short.at_mm))}"
+    found = f"{show_mm(short.found_mm)} of {short.what}, {show_mm(short.wanted_mm)} {limit}; room for {short.fits}"
+    missing = f"{short.what} is {short.sense} by {show_mm(short.missing_mm)}"
+    if short.blocked:
+        return CannotInsert(
+            f"{magnet.name} cannot be put in {wanted} times: {missing}",
+            where=where,
+            found=found,
+            fix="open the way in the model, move the seats, or bury them at a pause (`fixing: buried` with a `skin:`)",
+        )
     if not options:
         fits = "no stocked disc fits here: thicken the part at the seam, add bosses, or ask for less wall"
-    return DoesNotFit(
-        f"{magnet.name} does not fit {wanted} times: {short.what} is {short.sense} by {show_mm(short.missing_mm)}",
-        where=f"{parts} {' and '.join(aim.names)}, {at} {show_point(triple(short.at_mm))}",
-        found=f"{show_mm(short.found_mm)} of {short.what}, {show_mm(short.wanted_mm)} {limit}; room for {short.fits}",
-        fix=fits,
-    )
+    return DoesNotFit(f"{magnet.name} does not fit {wanted} times: {missing}", where=where, found=found, fix=fits)

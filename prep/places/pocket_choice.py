@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from prep.geometry.pocket import Pocket
+from prep.geometry.pocket import Pocket, segment_distances
 from prep.geometry.pocket_room import SPARE_MM, PocketForm, PocketRoom
 from prep.geometry.solid import Array
 from prep.physics.ballast_fill import Content, Filling, fillings, is_piece, least_radius
@@ -30,10 +30,10 @@ NODES = 3
 """Depths between which mass and moment are taken to run straight, where they do not."""
 
 APART_MM = 0.05
-ROUNDS, SLOTS, PIECES = 8, 4, 14
+ROUNDS, SLOTS, PIECES = 10, 6, 16
 """Places kept of each round, slot and round for pieces."""
 
-CLOSER = 3
+CLOSER = 2
 SHORT_MM = 0.2
 """A pocket may turn out so much shallower, measured finely, before the plan is made again."""
 
@@ -292,10 +292,9 @@ def _distinct(values: list[float]) -> list[float]:
 def _apart(pockets: Sequence[Pocket], web_mm: float) -> NDArray[np.bool_]:
     """Whether each two pockets leave a web between them, (p, p)."""
     n = len(pockets)
-    middles = np.array([pocket.middle for pocket in pockets]).reshape(n, 2)
-    reach = np.array([pocket.radius_mm + pocket.length_mm / 2.0 for pocket in pockets])
-    apart = np.linalg.norm(middles[:, None] - middles, axis=2) >= reach[:, None] + reach + web_mm
-    for a, b in np.argwhere(~apart):
-        if a < b:
-            apart[a, b] = apart[b, a] = pockets[a].gap_to(pockets[b]) >= web_mm
-    return np.asarray(apart)
+    ends = np.array([pocket.ends for pocket in pockets]).reshape(n, 2, 2)
+    radius = np.array([pocket.radius_mm for pocket in pockets])
+    a, b = np.triu_indices(n, 1)
+    apart = np.zeros((n, n), dtype=bool)
+    apart[a, b] = segment_distances(ends[a], ends[b]) - radius[a] - radius[b] >= web_mm
+    return np.asarray(apart | apart.T)

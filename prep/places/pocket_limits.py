@@ -57,9 +57,10 @@ def _with_more(choice: PocketChoice, settled: Settled, before: Lump, wanted: Wan
     if not choice.options or len(settled.cuts) < most:
         return False
     start = before.mass_g * (before.centre_mm - choice.about)
-    here = plan_pockets(choice.options, choice.apart, before.mass_g, start, wanted, most)
     plan = plan_pockets(choice.options, choice.apart, before.mass_g, start, wanted, 2 * most)
-    now, then = wanted.misses(here.mass_g, here.moment_gmm), wanted.misses(plan.mass_g, plan.moment_gmm)
+    lump = settled.lump
+    now = wanted.misses(lump.mass_g, lump.mass_g * (lump.centre_mm - choice.about))
+    then = wanted.misses(plan.mass_g, plan.moment_gmm)
     return then[0] < 0.9 * now[0] or (then[0] <= now[0] and then[1] < 0.9 * now[1])
 
 

@@ -19,6 +19,9 @@ FIRMINGS = 12
 
 CORRECTIONS = 4
 CLOSE_G = 0.01
+FEW = 3
+"""With more pockets than this, more places are looked at, to do with fewer."""
+
 FREE_G = 0.05
 """A miss within tolerance above which another plan is tried."""
 
@@ -64,10 +67,14 @@ def settle(
     left, and where they cannot, the next plan knows by how much the estimate was off. At most a dozen weighings.
     """
     best = _plan_and_cut(choice, standing, wanted, most, weigh, PLANS)
-    if not _met(best, wanted, choice.about) and choice.look_closer():
-        again = _plan_and_cut(choice, standing, wanted, most, weigh, CLOSER_PLANS)
-        best = min(best, again, key=lambda settled: _worth(settled, wanted, choice.about))
-    return best
+    met = _met(best, wanted, choice.about)
+    if (met and len(best.cuts) <= FEW) or not choice.look_closer():
+        return best
+    fewer = len(best.cuts) - 1 if met else most
+    again = _plan_and_cut(choice, standing, wanted, fewer, weigh, CLOSER_PLANS)
+    if met:
+        return again if _met(again, wanted, choice.about) else best
+    return min(best, again, key=lambda settled: _worth(settled, wanted, choice.about))
 
 
 def _plan_and_cut(
@@ -84,14 +91,15 @@ def _plan_and_cut(
     start_gmm = standing.mass_g * (np.asarray(standing.centre_mm) - choice.about)
     seen: list[tuple[PocketCut, ...]] = []
     for _ in range(plans):
-        cuts = _firm_plan(choice, standing.mass_g + off_g, start_gmm + off_gmm, wanted, most)
+        cuts, reaches = _firm_plan(choice, standing.mass_g + off_g, start_gmm + off_gmm, wanted, most)
         if not cuts or _same(cuts, seen):
             break
         seen.append(cuts)
         found = _correct(choice, cuts, wanted, weigh)
         if _worth(found, wanted, choice.about) < _worth(best, wanted, choice.about):
             best = found
-        if _met(found, wanted, choice.about) and abs(found.lump.mass_g - wanted.mass_g) <= FREE_G:
+        close = abs(found.lump.mass_g - wanted.mass_g) <= FREE_G
+        if not reaches or (close and _met(found, wanted, choice.about)):
             break
         choice.learn(found.cuts)
         mass, moment = choice.change(found.cuts)
@@ -102,13 +110,14 @@ def _plan_and_cut(
 
 def _firm_plan(
     choice: PocketChoice, mass_g: float, moment_gmm: Array, wanted: Wanted, most: int
-) -> tuple[PocketCut, ...]:
-    """A plan all of whose pockets were measured finely; none where every one tried turned out too shallow."""
+) -> tuple[tuple[PocketCut, ...], bool]:
+    """A plan all of whose pockets were measured finely, and whether it reaches; none where all proved too shallow."""
     for _ in range(FIRMINGS):
         plan = plan_pockets(choice.options, choice.apart, mass_g, moment_gmm, wanted, most)
         if not choice.firm_up(plan.options, plan.depths_mm):
-            return tuple(choice.cut(option, depth) for option, depth in zip(plan.options, plan.depths_mm, strict=True))
-    return ()
+            cuts = tuple(choice.cut(j, depth) for j, depth in zip(plan.options, plan.depths_mm, strict=True))
+            return cuts, wanted.misses(plan.mass_g, plan.moment_gmm) == (0.0, 0.0)
+    return (), False
 
 
 def _correct(

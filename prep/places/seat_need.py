@@ -86,6 +86,8 @@ class Shortfall:
     what : which need is not met there
     found_mm, wanted_mm : its figure and what is wanted
     at_mm : where
+    sense : whether the figure is too small or too large
+    blocked : whether it is the way in that is not free, rather than room that is missing
     """
 
     fits: int
@@ -94,6 +96,7 @@ class Shortfall:
     wanted_mm: float
     at_mm: Array
     sense: Literal["short", "too much"] = "short"
+    blocked: bool = False
 
     @property
     def missing_mm(self) -> float:

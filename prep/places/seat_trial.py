@@ -130,7 +130,8 @@ class SeatTrial:
         short = ways < need.travel_mm
         at = self._tellingly(ways[short])
         where = self.candidates.points[rows[short][at]]
-        return Shortfall(int(passed.sum()), "a free way in", float(ways[short][at]), need.travel_mm, where)
+        way = float(ways[short][at])
+        return Shortfall(int(passed.sum()), "a free way in", way, need.travel_mm, where, blocked=True)
 
     def _enough(self, passed: Chosen) -> bool:
         return bool(passed.any() if self.count is not None else passed.all())

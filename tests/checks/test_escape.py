@@ -47,11 +47,11 @@ def test_extrusion_leaves_only_air() -> None:
     assert (finding.verdict, finding.value) == ("pass", None)
 
 
-def test_opening_can_be_set() -> None:
+def test_limit_can_be_set() -> None:
     """A shop with better blasting takes a smaller opening."""
     bench = bench_of("powder-0.1", body=bottle(2.5))
     assert Escape().examine(bench)[0].verdict == "fail"
-    assert Escape(opening="2 mm").examine(bench)[0].verdict == "pass"
+    assert Escape(limit="2 mm").examine(bench)[0].verdict == "pass"
 
 
 def test_solid_block_passes() -> None:

@@ -12,6 +12,7 @@ from fixtures.drawn import (
     irregular,
     moved,
     rounded_plate,
+    slivered,
     subdivided,
     tray,
     tube,
@@ -85,30 +86,10 @@ def test_nothing_faces_that_way() -> None:
     assert find_flats(Solid.of(*wedge(25.0)), np.array([-1.0, 0.0, 0.0])) == []
 
 
-def slivered(noise: float) -> Solid:
-    """A block, 40 x 30 x 10, whose top has a sliver along an edge inside it, as rounding of an export leaves one."""
-    vertices, triangles = subdivided(box((40.0, 30.0, 10.0)), 2)
-    corners = list(np.array(vertices))
-    faces = [list(row) for row in triangles]
-    top = [row for row in range(len(triangles)) if (vertices[triangles[row], 2] > 4.9).all()]
-    row, k = next(
-        (row, k)
-        for row in top
-        for k in range(3)
-        if (np.abs(vertices[triangles[row, [k, (k + 1) % 3]]].mean(axis=0)[:2]) < [15.0, 10.0]).all()
-    )
-    p, q, r = (triangles[row, (k + step) % 3] for step in range(3))
-    corners.append((vertices[p] + vertices[q]) / 2.0 + np.array([0.3, 0.1, 1.0]) * noise)
-    new = len(corners) - 1
-    faces[row] = [p, new, r]
-    faces += [[new, q, r], [p, q, new]]
-    return Solid.of(np.array(corners), np.array(faces))
-
-
 @pytest.mark.parametrize("noise", [0.0, 1e-6, 1e-5, 1e-4])
 def test_a_sliver_does_not_cut_a_flat_in_two(noise) -> None:
     """Across a sliver whose normal rounding has turned, a flat stays one."""
-    flats = find_flats(slivered(noise), UP)
+    flats = find_flats(Solid.of(*slivered(subdivided(box((40.0, 30.0, 10.0)), 2), (10.0, 4.0, 5.0), noise)), UP)
     assert flats[0].area_mm2 == pytest.approx(1200.0, rel=1e-4)
     assert flats[0].centre_mm == pytest.approx([0.0, 0.0, 5.0], abs=1e-3)
     assert len(flats) == 1

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
@@ -36,17 +38,17 @@ def test_wide_enough_is_never_named(bore: float) -> None:
 @pytest.mark.parametrize(
     "body",
     [
-        box(20, 15, 10),
-        without(box(20, 15, 10), rod(20, 0.75)),
-        without(box(20, 15, 10), box(1, 10, 10).translate([0, 0, 3])),
-        without(box(30, 30, 20), box(26, 26, 20).translate([0, 0, 3])),
-        without(ball(10), ball(8)),
+        lambda: box(20, 15, 10),
+        lambda: without(box(20, 15, 10), rod(20, 0.75)),
+        lambda: without(box(20, 15, 10), box(1, 10, 10).translate([0, 0, 3])),
+        lambda: without(box(30, 30, 20), box(26, 26, 20).translate([0, 0, 3])),
+        lambda: without(ball(10), ball(8)),
     ],
     ids=["block", "small hole", "slot", "tray", "sealed void"],
 )
-def test_what_is_no_chamber(body: object) -> None:
+def test_what_is_no_chamber(body: Callable[[], object]) -> None:
     """Holes, slots and trays are as wide as their openings; a sealed void is another check's business."""
-    assert open_voids(solid(body), 3.5) == ()
+    assert open_voids(solid(body()), 3.5) == ()
 
 
 def test_two_necks_the_wider_counts() -> None:

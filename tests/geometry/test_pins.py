@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -41,18 +43,18 @@ def test_square_pin_by_its_side() -> None:
 @pytest.mark.parametrize(
     "body",
     [
-        box(20, 20, 4),
-        box(20, 20, 4) + box(10, 0.8, 10).translate([0, 0, 5]),
-        box(20, 20, 4) + rod(9, 0.5, 32).translate([0, 0, 5]) + box(20, 20, 4).translate([0, 0, 10]),
-        box(20, 20, 4) + rod(9, 1.0, 32).translate([0, 0, 5]),
-        box(20, 20, 4) + rod(1.6, 0.6, 32).translate([0, 0, 2.3]),
-        rod(20, 10) - rod(21, 9.2),
+        lambda: box(20, 20, 4),
+        lambda: box(20, 20, 4) + box(10, 0.8, 10).translate([0, 0, 5]),
+        lambda: box(20, 20, 4) + rod(9, 0.5, 32).translate([0, 0, 5]) + box(20, 20, 4).translate([0, 0, 10]),
+        lambda: box(20, 20, 4) + rod(9, 1.0, 32).translate([0, 0, 5]),
+        lambda: box(20, 20, 4) + rod(1.6, 0.6, 32).translate([0, 0, 2.3]),
+        lambda: rod(20, 10) - rod(21, 9.2),
     ],
     ids=["plate", "rib", "strut", "thick pin", "bump", "thin tube"],
 )
-def test_what_is_no_thin_pin(body: object) -> None:
+def test_what_is_no_thin_pin(body: Callable[[], object]) -> None:
     """A rib, a strut held at both ends, a thick pin, a bump and a thin tube are no thin pins."""
-    assert find_pins(solid(body), 1.5) == []
+    assert find_pins(solid(body()), 1.5) == []
 
 
 def test_each_pin_once_thinnest_first() -> None:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from fixtures.drawn import blob, box, ico_sphere, inside_out, joined, moved
 from prep.geometry.lathe import lathe
-from prep.geometry.pocket import Pocket, segment_distance
+from prep.geometry.pocket import Pocket, segment_distances
 from prep.geometry.pocket_room import ENTRY, SPARE_MM, PocketForm, PocketRoom
 from prep.geometry.solid import Solid, subtract
 from tests.by_hand import nearest_by_hand, pocket_points
@@ -68,7 +68,7 @@ def test_the_distance_of_two_segments_is_the_least_over_their_points(values):
     share = np.linspace(0.0, 1.0, 400)[:, None]
     a, b = first[0] + share * (first[1] - first[0]), second[0] + share * (second[1] - second[0])
     brute = float(np.linalg.norm(a[:, None] - b, axis=2).min())
-    exact = segment_distance(first, second)
+    exact = float(segment_distances(first[None], second[None])[0])
     assert exact <= brute + 1e-9
     assert exact >= brute - 0.05
 

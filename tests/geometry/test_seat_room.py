@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from fixtures.drawn import box, curved_pair, ico_sphere, joined, moved, slab, tray, turned
+from fixtures.drawn import box, curved_pair, ico_sphere, joined, moved, slab, slivered, subdivided, tray, turned
 from prep.geometry.seat_room import SeatRoom, disc_points, square_axes
 from prep.geometry.solid import Solid, subtract, unite
 
@@ -158,3 +158,17 @@ def test_a_wavy_skin_rises_as_it_does() -> None:
     wave = Solid.of(*slab(lambda x, _y: 0.0 * x - 10.0, lambda x, _y: 0.5 * np.sin(x / 3.0), cells=(120, 10)))
     foot = SeatRoom(wave).footprint(here((0, 0, 0)), UP, 3.0)
     assert foot.highest_mm[0] - foot.lowest_mm[0] == pytest.approx(2.0 * 0.5 * math.sin(1.0), abs=5e-3)
+
+
+@pytest.mark.parametrize("noise", [1e-6, 1e-5, 1e-4])
+@pytest.mark.parametrize("sides_only", [False, True])
+def test_a_sliver_in_the_opening_is_no_wall(noise, sides_only) -> None:
+    """A triangle a hair high in the face a seat opens on, turned anyhow by rounding, is part of that face."""
+    drawn = slivered(subdivided(box((40.0, 30.0, 10.0)), 2), (10.0, 4.0, 5.0), noise)
+    one = Solid.of(*drawn)
+    thin = one.slivers
+    assert thin.sum() == 1
+    assert abs(one.triangle_normals[thin][0, 2]) < 0.7
+    room = SeatRoom(one)
+    found = room.clearance(here((10.0, 4.0, 5.0)), UP, radius_mm=3.25, depth_mm=2.3, sides_only=sides_only)
+    assert found[0] == pytest.approx(6.75, abs=1e-3)

@@ -14,7 +14,7 @@ from fixtures.drawn import box, curved_pair, extruded, flush_pair, ico_sphere, n
 from fixtures.gauges import disc_spots, first_hits
 from prep.build.verify import hold_to
 from prep.contract import Bench, Item, Ledger, Outcome
-from prep.errors import DoesNotFit, PartsApart, PrepError, TooWeak, UnknownRow
+from prep.errors import CannotInsert, DoesNotFit, PartsApart, PrepError, TooWeak, UnknownRow
 from prep.geometry.solid import Solid, subtract, unite
 from prep.steps.seat_magnets import SeatMagnets
 
@@ -158,22 +158,21 @@ def test_a_hole_that_would_open_a_sealed_void_is_left_out() -> None:
 
 def test_a_hole_comes_out_whole_on_a_slope() -> None:
     """On a far skin at 35 degrees the hole is long enough on its long side: no lip is left across it."""
-    x = math.tan(math.radians(35.0)) * 10.0
-    sloped = subtract(
-        Solid.of(*box((30.0, 20.0, 10.0))),
-        [Solid.of(*moved_wedge(x))],
-    )
+    sloped = subtract(Solid.of(*box((30.0, 20.0, 10.0))), [Solid.of(*under_slope(35.0))])
     outcome = apply(bench_of(a=sloped), part="a", magnet="disc 6x2 N42", at={"point": "0, 0, 5 mm"}, vent="hole")
     assert outcome.facts["vented"] == [1]
-    solid = outcome.solids["a"]
-    spots = disc_spots(np.array([0.0, 0.0, 1.0]), np.array([0.0, 0.0, 1.0]), 0.499)
-    way, _ = first_hits(solid.corners, spots, np.full(spots.shape, [0.0, 0.0, -1.0]))
-    assert np.isinf(way).all()
+    spots = disc_spots(np.array([0.0, 0.0, 2.0]), np.array([0.0, 0.0, 1.0]), 0.499)
+    down = np.full(spots.shape, [0.0, 0.0, -1.0])
+    assert first_hits(sloped.corners, spots, down)[0].max() == pytest.approx(
+        5.0 + 0.499 * math.tan(math.radians(35.0)), abs=0.01
+    )
+    assert np.isinf(first_hits(outcome.solids["a"].corners, spots, down)[0]).all()
 
 
-def moved_wedge(rise: float):
-    """A wedge that takes the lower half of a block off along a slope through its middle."""
-    v, t = extruded([(-16.0, -30.0), (16.0, -30.0), (16.0, 0.15 * rise), (-16.0, -1.85 * rise)], 40.0)
+def under_slope(degrees: float):
+    """All that lies under a slope through (0, 0, -3), rising along x."""
+    rise = 16.0 * math.tan(math.radians(degrees))
+    v, t = extruded([(-16.0, -40.0), (16.0, -40.0), (16.0, rise - 3.0), (-16.0, -rise - 3.0)], 40.0)
     return np.stack([v[:, 0], 20.0 - v[:, 2], v[:, 1]], axis=1), t
 
 
@@ -222,7 +221,7 @@ def test_too_many_seats() -> None:
 def test_no_free_way_in() -> None:
     """In a slot 4 mm high a disc of 2 mm with 3 mm for a tool has no way in."""
     slot = subtract(Solid.of(*box((40.0, 30.0, 24.0))), [Solid.of(*box((60.0, 20.0, 4.0)))])
-    fault = refused(bench_of(a=slot), part="a", magnet="disc 6x2 N42", at={"point": "0, 0, -2.1 mm"})
+    fault = refused(bench_of(a=slot), CannotInsert, part="a", magnet="disc 6x2 N42", at={"point": "0, 0, -2.1 mm"})
     assert figures(fault) == (4.0, 5.0, 0)
     assert "a free way in" in fault.what
 
