@@ -1,9 +1,9 @@
 """Time the example build against a bare script that makes only the same kernel calls.
 
-Run `python benchmarks/build.py`. Both sides run in processes of their own, one after the other, several rounds; the median
-ratios of wall time and of peak memory are printed. The bare script reads the same meshes, builds as many ray scenes and
-distance trees over as many triangles, casts as many rays, asks as many nearest points, makes one boolean a part, and
-writes and reads back the same parts. It decides nothing, draws nothing and writes no report.
+Run `python benchmarks/build.py`. Both sides run in processes of their own, one after the other, several rounds; the
+median ratios of wall time and of peak memory are printed. The bare script reads the same meshes, builds as many ray
+scenes and distance trees over as many triangles, casts as many rays, asks as many nearest points, makes one boolean a
+part, and writes and reads back the same parts. It decides nothing, draws nothing and writes no report.
 """
 
 from __future__ import annotations

@@ -252,6 +252,10 @@ class Step(Frozen, ABC):
     def changes(self) -> tuple[str, ...]:
         """Names of the parts it may change."""
 
+    def reads(self) -> tuple[str, ...]:
+        """Names of the parts it looks at without changing them."""
+        return ()
+
     @abstractmethod
     def apply(self, bench: Bench) -> Outcome:
         """New solids for the parts it changes, with predictions; the bench is left alone."""

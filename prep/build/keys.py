@@ -39,7 +39,7 @@ class StepKey:
 
 def step_key(step: Step, bench: Bench) -> StepKey:
     """The key of a step on the bench it would be given."""
-    names = tuple(bench.parts) if step.whole_model else step.changes()
+    names = tuple(bench.parts) if step.whole_model else (*step.changes(), *step.reads())
     pieces = {
         "version": versions(),
         "settings": _hash(step.model_dump(mode="json")),

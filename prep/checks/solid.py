@@ -36,7 +36,7 @@ class SolidBody(Check):
         was = 0 if part.solid is part.original else len(self_crossings(part.original))
         crossings = self_crossings(part.solid)
         if len(crossings):
-            old = part.solid is part.original or was > 0
+            old = part.solid is part.original or len(crossings) <= was
             findings.append(
                 Finding(
                     check="solid",

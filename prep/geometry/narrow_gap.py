@@ -41,10 +41,10 @@ def narrow_gaps(solid: Solid, limit_mm: float, *, fine: bool = False, tell: Prog
     The space about the solid is the same surface wound the other way, and a gap is a thin wall of it, so everything
     that tells a wall from an edge holds for gaps: see `wall_thickness`. A gap that reaches less far than it is wide
     fills without harm and is left out, and so is one that reaches less than half the limit any way. Exact on the
-    triangles as they stand. Cost: that of one pass of `wall_thickness`, samples one limit apart.
+    triangles as they stand. Cost: that of one pass of `wall_thickness`, samples two limits apart.
     """
     air = Solid.of(solid.vertices, solid.triangles[:, ::-1])
-    spacing = max(limit_mm, float(np.sqrt(solid.area_mm2 / _MOST_SAMPLES)))
+    spacing = max(2.0 * limit_mm, float(np.sqrt(solid.area_mm2 / _MOST_SAMPLES)))
     spacing = min(spacing, solid.diagonal_mm / 60.0)
     found = wall_thickness(air, limit_mm=limit_mm, spacing_mm=spacing, fine=fine, tell=tell)
     gaps = tuple(spot for spot in found.thin_spots if _fuses(spot, limit_mm))

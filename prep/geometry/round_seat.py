@@ -35,6 +35,8 @@ class RoundSeat:
         Diameter of an air hole on from the floor; 0 for none.
     hole_length_mm : float
         From the floor to where the hole comes out.
+    rib_mm : float
+        How far the ribs rise from the floor; 0 for nearly up to the mouth.
     roof_mm : float
         For a buried seat: plastic between the skin and the seat's ceiling; 0 for a seat that opens.
     """
@@ -43,6 +45,7 @@ class RoundSeat:
     depth_mm: float
     rim_mm: float = 0.0
     rib_tip_mm: float = 0.0
+    rib_mm: float = 0.0
     groove_mm: float = 0.0
     hole_mm: float = 0.0
     hole_length_mm: float = 0.0
@@ -99,6 +102,8 @@ class RoundSeat:
     def _ribs(self, frame: Array) -> list[Solid]:
         rib = max(0.4, RIB_SHARE * self.radius_mm)
         high = -self.rim_mm - 0.15 * self.depth_mm
+        if self.rib_mm > 0.0:
+            high = min(high, self.rib_mm - self.depth_mm)
         angles = (np.arange(RIBS) + 0.5) * 2.0 * math.pi / RIBS
         centres = np.stack([np.cos(angles), np.sin(angles), np.zeros(RIBS)], axis=1) * (self.rib_tip_mm + rib)
         profile = np.array([[rib, -self.depth_mm - 0.2], [rib, high]])

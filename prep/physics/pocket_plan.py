@@ -26,7 +26,7 @@ BULK = 1.0
 EACH = 2.0
 """Cost of one more pocket, so that none is cut for next to nothing."""
 
-NODES = 400
+NODES = 200
 GAP = 0.1
 """Where mass and balance are met, how far the volume may be from the least."""
 

@@ -19,6 +19,8 @@ DROP_MM = 10.0
 """How far above and below a place's plane a pattern's places look for the skin."""
 
 ON_FLAT_MM = 0.02
+FACET_SHARE = 1e-3
+"""A flat under this share of the part's outline may be one facet of a curved skin."""
 STEP_PAST_MM = 1e-3
 
 
@@ -77,6 +79,12 @@ def _facing(solid: Solid, wanted: PlaceWanted) -> Place:
             fix="give a `point:` or a `ray:` instead; a curved skin has no flat",
         )
     flat = flats[0]
+    if wanted.near is None and flat.area_mm2 < FACET_SHARE * _outline_mm2(solid, toward):
+        raise NoSuchPlace(
+            "no flat faces that way, only facets of a curved skin",
+            found=f"the largest is {flat.area_mm2:.2f} mm2, at {_say(flat.centre_mm)}",
+            fix="give a `point:` or a `ray:` instead, or say which flat with `near:`",
+        )
     if wanted.near is not None:
         near = np.array(wanted.near)
         flat = min(flats, key=lambda one: _off(solid, one, near))
@@ -91,6 +99,12 @@ def _facing(solid: Solid, wanted: PlaceWanted) -> Place:
             fix="give an `offset:` that stays on the flat" + ("" if wanted.offset else ", such as beside its hole"),
         )
     return place
+
+
+def _outline_mm2(solid: Solid, toward: Array) -> float:
+    """Area of the part's bounds as seen along a direction."""
+    x, y, z = solid.extents_mm
+    return float(np.abs(toward) @ np.array([y * z, x * z, x * y]))
 
 
 def _off(solid: Solid, flat: Flat, point: Array) -> float:

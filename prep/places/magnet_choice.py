@@ -74,6 +74,14 @@ class MagnetSet:
     gaps_mm: Array
     pulls_n: Array
 
+    @property
+    def pull_n(self) -> float:
+        """Ideal pull of the whole set, N: what the pulls come to together along the way they share.
+
+        Magnets that face one another across a nested part add nothing; on one flat seam this is their plain sum.
+        """
+        return float(np.linalg.norm(self.pulls_n @ self.found.axes))
+
 
 CandidatesFor = Callable[[float], Candidates]
 """Candidates for a seat whose mouth has this radius, mm."""
@@ -112,10 +120,10 @@ def choose_magnet(
             shortfalls.append((magnet, result))
             continue
         gaps = _gaps(aim, result, fit)
-        pulls = ideal_pulls(aim, magnet, gaps)
-        strongest = max(strongest, float(pulls.sum()) * aim.service)
-        if len(wanted) == 1 or float(pulls.sum()) * aim.service >= aim.hold_n:
-            return MagnetSet(magnet, fit, shape, result, gaps, pulls)
+        chosen = MagnetSet(magnet, fit, shape, result, gaps, ideal_pulls(aim, magnet, gaps))
+        strongest = max(strongest, chosen.pull_n * aim.service)
+        if len(wanted) == 1 or chosen.pull_n * aim.service >= aim.hold_n:
+            return chosen
     if shortfalls:
         raise _does_not_fit(aim, rooms, candidates, offered, *shortfalls[0])
     raise TooWeak(

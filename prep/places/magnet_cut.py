@@ -55,7 +55,7 @@ def cut_seats(aim: MagnetAim, room: SeatRoom, chosen: MagnetSet, side: int) -> C
             mouth, out = plane - deep * axis, -axis
             foot = room.footprint(mouth[None], out[None], shape.mouth_radius_mm)
             rise = float(foot.highest_mm[0]) if foot.covered[0] else SAG_MM
-            shape = replace(shape, depth_mm=deep - aim.skin_mm)
+            shape = replace(shape, depth_mm=deep - aim.skin_mm, rib_mm=chosen.fit.depth_mm)
         shape, angle = _vented(aim, room, shape, mouth, out)
         through += int(shape.hole_mm > 0.0)
         vents += int(shape.hole_mm + shape.groove_mm > 0.0)

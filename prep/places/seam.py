@@ -23,13 +23,28 @@ EASE_MM = 2.5
 """How far a seat may be moved from the most spread place to stand more freely."""
 
 ROUNDING_MM = 1e-9
+SAME_WAY = 0.5
+"""Cosine within which seam faces the same way: 60 degrees."""
 
 
 def candidates_on(contact: Contact, radius_mm: float) -> Candidates:
-    """Candidates over a seam: its samples, each with the mean normal of the seam about it."""
-    rows = _thinned(len(contact.points))
+    """Candidates over a seam: its samples, each with the mean normal of the seam about it.
+
+    Only samples that face the way most of the seam faces are taken, for those are the ones whose magnets pull together:
+    of a tray in a cap, the floor or one pair of walls, not walls that face one another.
+    """
+    rows = np.flatnonzero(contact.normals @ _main_way(contact.normals) > SAME_WAY)
+    rows = rows[_thinned(len(rows))]
     points = contact.points[rows]
     return Candidates(points, _local_axes(contact, points, radius_mm))
+
+
+def _main_way(normals: Array) -> Array:
+    """The direction near which most normals lie, (3,) unit."""
+    ways = np.concatenate([np.eye(3), -np.eye(3), normals[:: max(1, len(normals) // 24)]])
+    crowd = normals @ ways[int(np.argmax((normals @ ways.T > SAME_WAY).sum(axis=0)))] > SAME_WAY
+    mean = normals[crowd].mean(axis=0)
+    return np.asarray(mean / np.linalg.norm(mean))
 
 
 def seats_at(

@@ -266,7 +266,7 @@ class _Reading:
             self._known_row(lambda carried=carried: row_mass_g(carried, self.tables), ("carries", index, "item"))
         sound = dict(steps)
         for index, one in enumerate(self._list("steps", self.source.data.get("steps"), silent=True)):
-            named = list(sound[index].changes()) if index in sound else []
+            named = [*sound[index].changes(), *sound[index].reads()] if index in sound else []
             for key in ("part", "parts", "between"):
                 value = one.get(key) if isinstance(one, Mapping) else None
                 named += [value] if isinstance(value, str) else []

@@ -165,9 +165,9 @@ class MatchWeight(Step):
         if self.open.seam is None:
             return np.array(self.open.toward), None
         first, second = self.open.seam
-        if self.part not in {first, second}:
+        if self.part not in {first, second} or not {first, second} <= bench.parts.keys():
             raise NoSuchPlace(
-                f"the seam to open on is not one of {self.part}",
+                f"the seam to open on is not one of {self.part} and another part",
                 found=f"seam between {first} and {second}",
                 fix=f"name {self.part} and the part it mates with",
             )

@@ -84,6 +84,9 @@ class SeatMagnets(Step):
             raise ValueError("`between:` names two different parts")
         if self.part is not None and self.at is None:
             raise ValueError("on one part, `at:` says where")
+        spread = [place.seam for place in self.at or () if place.seam is not None]
+        if spread and (len(self.at or ()) > 1 or not set(self.changes()) <= set(spread[0])):
+            raise ValueError("a spread over a seam stands alone in `at:` and names the parts of this step")
         if self.magnet is None and self.hold is None:
             raise ValueError("give `magnet:`, or `hold:` to have one chosen")
         if self.fixing == "buried" and self.skin <= 0.0:
@@ -94,17 +97,24 @@ class SeatMagnets(Step):
         """Return the parts that get seats."""
         return self.between or (self.part or "",)
 
+    def reads(self) -> tuple[str, ...]:
+        """Return the other part of a seam whose seats go into one part alone."""
+        seam = self._seam() or ()
+        return tuple(name for name in seam if name not in self.changes())
+
     def apply(self, bench: Bench) -> Outcome:
         """Choose magnet and places, cut the seats, and enter the magnets in the ledger."""
         aim = self._aim(bench)
         rooms = [SeatRoom(bench.parts[name].solid) for name in aim.names]
         bench.tell("finding the seam", 0.1)
         contact = None
-        if self.between is not None:
-            spacing = max(0.6, rooms[0].solid.diagonal_mm / 200.0)
-            contact = find_contact(rooms[0].solid, rooms[1].solid, reach_mm=SEAM_REACH_MM, spacing_mm=spacing)
+        seam = self._seam()
+        if seam is not None:
+            first, second = (bench.parts[name].solid for name in seam)
+            spacing = max(0.6, first.diagonal_mm / 200.0)
+            contact = find_contact(first, second, reach_mm=SEAM_REACH_MM, spacing_mm=spacing)
         fixed = None
-        if self.at is not None:
+        if self.at is not None and self.at[0].seam is None:
             places = find_places(rooms[0].solid, self.at)
             fixed = Candidates(np.array([p.at_mm for p in places]), -np.array([p.inward for p in places]))
 
@@ -120,13 +130,21 @@ class SeatMagnets(Step):
         cuts = [cut_seats(aim, room, chosen, side) for side, room in enumerate(rooms)]
         return self._outcome(bench, aim, chosen, cuts)
 
+    def _seam(self) -> tuple[str, str] | None:
+        """The two parts whose seam is looked for, the part that gets the first seats before the other."""
+        spread = self.at[0].seam if self.at is not None else None
+        if self.part is not None and spread is not None:
+            return (spread[0], spread[1]) if spread[0] == self.part else (spread[1], spread[0])
+        return self.between
+
     def _aim(self, bench: Bench) -> MagnetAim:
+        count = self.count if self.at is None else self.at[0].spread
         return MagnetAim(
             names=self.changes(),
             fixing=self.fixing,
             skin_mm=self.skin,
             vent=self.vent,
-            count=None if self.at is not None else self.count,
+            count=count,
             against="steel" if self.part is not None else self.opposite,
             service=self.service,
             hold_n=self.hold or 0.0,
@@ -178,9 +196,15 @@ class SeatMagnets(Step):
             facts=self._facts(aim, chosen, pattern, cuts),
             places=tuple(places),
             findings=tuple(self._findings(aim, chosen)),
-            cautions=(_swallowing(chosen.magnet), *CAUTIONS),
+            cautions=(_swallowing(chosen.magnet), *CAUTIONS, *self._unvented(aim, cuts)),
             views=tuple(_views(bench, aim, chosen, items)),
         )
+
+    def _unvented(self, aim: MagnetAim, cuts: list[CutSeats]) -> Iterable[str]:
+        for name, cut in zip(aim.names, cuts, strict=True):
+            without = len(cut.floors) - cut.vents
+            if self.fixing == "glue" and self.vent != "none" and without:
+                yield f"{without} seats in {name} have no air way, for want of wall: use little glue and press slowly."
 
     def _items(
         self, aim: MagnetAim, chosen: MagnetSet, pattern: PolePattern, side: int, first: int, cut: CutSeats
@@ -229,7 +253,7 @@ class SeatMagnets(Step):
         self, aim: MagnetAim, chosen: MagnetSet, pattern: PolePattern, cuts: list[CutSeats]
     ) -> dict[str, object]:
         magnet, fit = chosen.magnet, chosen.fit
-        total = float(chosen.pulls_n.sum())
+        total = chosen.pull_n
         low, high = (br / magnet.remanence_t for br in (magnet.remanence_low_t, magnet.remanence_high_t))
         touching = float(ideal_pulls(aim, magnet, np.zeros(1))[0]) * len(chosen.gaps_mm)
         return {
@@ -262,7 +286,7 @@ class SeatMagnets(Step):
         magnet, n = chosen.magnet, len(chosen.gaps_mm)
         at, part = triple(chosen.found.mouths[0][0]), aim.names[0]
         if self.hold is not None:
-            ideal = float(chosen.pulls_n.sum())
+            ideal = chosen.pull_n
             holds = ideal * self.service >= self.hold
             yield Finding(
                 check="hold",

