@@ -86,11 +86,12 @@ def plant(rng: np.random.Generator, kind: int) -> Plant:
 def measured(plant: Plant, outer: Manifold) -> float:
     """How near the cutter comes to the outer skin's own facets."""
     mesh, skin_mesh = plant.cutter.to_mesh64(), outer.to_mesh64()
-    corners = np.array(mesh.vert_properties)[:, :3][np.array(mesh.tri_verts)]
-    shares = np.array([(i, j) for i in range(13) for j in range(13 - i)]) / 12
-    a, b, c = corners[:, 0], corners[:, 1], corners[:, 2]
-    points = np.concatenate([a + (b - a) * u + (c - a) * v for u, v in shares])
     vertices, triangles = np.array(skin_mesh.vert_properties)[:, :3], np.array(skin_mesh.tri_verts).astype(np.int64)
+    corners = np.array(mesh.vert_properties)[:, :3][np.array(mesh.tri_verts)]
+    at_corners = igl.signed_distance(corners.reshape(-1, 3), vertices, triangles)[0].reshape(-1, 3)
+    a, b, c = corners[np.argsort(-at_corners.max(axis=1))[:40]].transpose(1, 0, 2)  # those that come nearest the skin
+    shares = np.array([(i, j) for i in range(13) for j in range(13 - i)]) / 12
+    points = np.concatenate([a + (b - a) * u + (c - a) * v for u, v in shares])
     return float(-igl.signed_distance(points, vertices, triangles)[0].max())
 
 
