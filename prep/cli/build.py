@@ -30,6 +30,7 @@ def build(recipe: Path, out: Path | None, *, as_json: bool, fresh: bool) -> int:
     from prep.build.run import run
     from prep.build.store import Store
     from prep.cli._progress import progress
+    from prep.cli._stdout import stdout_kept
     from prep.recipe import read_recipe
     from prep.report.summary import summary
     from prep.report.write import write_report
@@ -37,7 +38,7 @@ def build(recipe: Path, out: Path | None, *, as_json: bool, fresh: bool) -> int:
     wanted = read_recipe(recipe)
     folder = out if out is not None else wanted.folder / "build" / wanted.slug
     store = None if fresh else Store(folder.parent / ".prep-store")
-    with progress() as tell, Staged(folder) as stage:
+    with stdout_kept(), progress() as tell, Staged(folder) as stage:
         built = run(wanted, stage, store, tell)
         write_report(built, stage, tell)
     if as_json:

@@ -1,4 +1,4 @@
-"""Check meshes or recipes before a print: walls, gaps, voids, bodies, size, and what changed."""
+"""Check meshes or recipes before a print: walls, gaps, voids, bodies and what changed."""
 
 from __future__ import annotations
 

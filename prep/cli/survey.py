@@ -1,4 +1,4 @@
-"""Measure meshes before there is a recipe: mass, walls, flats, seams; a page on which to pick places."""
+"""Measure meshes before there is a recipe; a page on which to pick places."""
 
 from __future__ import annotations
 
