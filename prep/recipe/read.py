@@ -210,7 +210,29 @@ class _Reading:
             step = self._model(known[word], keys, step=_step_name(one))
             if step is not None:
                 found.append((index, step))
-        return found
+        return self._titled(found)
+
+    def _titled(self, found: list[tuple[int, Step]]) -> list[tuple[int, Step]]:
+        """Steps of which no two share a title: unnamed ones are numbered, a name given twice is a fault."""
+        taken: set[str] = set()
+        for index, step in found:
+            if step.name is not None and step.name in taken:
+                fault = BadValue(
+                    "two steps have the same name, so a report could not tell them apart",
+                    found=f"`{step.name}` again",
+                    fix="give one another name",
+                )
+                self._add(fault, ("steps", index, "name"))
+            taken |= {step.name} if step.name is not None else set()
+        titled = []
+        for index, step in found:
+            title, number = step.title, 1
+            while step.name is None and title in taken:
+                number += 1
+                title = f"{step.title} {number}"
+            taken.add(title)
+            titled.append((index, step if title == step.title else step.model_copy(update={"name": title})))
+        return titled
 
     def _checks(self, process: ProcessWanted | None) -> dict[str, CheckWanted]:
         given = self.source.data.get("checks") or {}

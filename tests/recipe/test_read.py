@@ -345,3 +345,14 @@ def test_every_fault_has_four_parts(read: Read) -> None:
         read("steps:\n  - {step: drill_hole, part: bodi, width: 5, count: x}\n  - 3\nchecks: [1]\ncarries: {}\n")
     assert len(caught.value.faults) == 6
     assert all(fault.what and fault.where and fault.fix for fault in caught.value.faults)
+
+
+def test_steps_do_not_share_a_title(read: Read) -> None:
+    """Unnamed steps of a kind are numbered, past names that are given; a name given twice is a fault with its line."""
+    join = "  - {step: join_pair, between: [body, back]}\n"
+    recipe = read("steps:\n" + join * 2 + join.replace("}", ", name: join pair 3}") + join)
+    assert [step.title for step in recipe.steps] == ["join pair", "join pair 2", "join pair 3", "join pair 4"]
+    twice = join.replace("}", ", name: lid}") * 2
+    fault = refused(read, "steps:\n" + twice, BadValue)
+    assert "same name" in fault.what
+    assert ":9" in fault.where
