@@ -83,8 +83,8 @@ class MagnetSet:
         return float(np.linalg.norm(self.pulls_n @ self.found.axes))
 
 
-CandidatesFor = Callable[[float], Candidates]
-"""Candidates for a seat whose mouth has this radius, mm."""
+CandidatesFor = Callable[[float], tuple[Candidates, ...]]
+"""Candidates for a seat whose mouth has this radius, mm, to be tried in turn."""
 
 
 def choose_magnet(
@@ -108,7 +108,7 @@ def choose_magnet(
     """
     shortfalls: list[tuple[MagnetRow, Shortfall]] = []
     strongest = 0.0
-    seats = aim.count or len(candidates(1.0).points)
+    seats = aim.count or len(candidates(1.0)[0].points)
     for magnet in wanted:
         fit, shape = seat_shape(aim, magnet)
         at_best = seats * aim.service * float(ideal_pulls(aim, magnet, np.array([_least_gap(aim, fit)]))[0])
@@ -173,7 +173,9 @@ def _gaps(aim: MagnetAim, found: SeatsFound, fit: SeatFit) -> Array:
     return np.asarray(np.maximum(air, 0.0) + _least_gap(aim, fit))
 
 
-def _place(aim: MagnetAim, rooms: list[SeatRoom], magnet: MagnetRow, candidates: Candidates) -> SeatsFound | Shortfall:
+def _place(
+    aim: MagnetAim, rooms: list[SeatRoom], magnet: MagnetRow, candidates: tuple[Candidates, ...]
+) -> SeatsFound | Shortfall:
     fit, shape = seat_shape(aim, magnet)
     need = SeatNeed(
         radius_mm=shape.radius_mm,
@@ -187,7 +189,13 @@ def _place(aim: MagnetAim, rooms: list[SeatRoom], magnet: MagnetRow, candidates:
         sag_mm=SAG_MM,
     )
     sides = [Side(room, need, sign) for room, sign in zip(rooms, (1, -1), strict=False)]
-    return seats_at(sides, candidates, aim.count, 2.0 * shape.mouth_radius_mm + need.wall_mm)
+    results = (seats_at(sides, each, aim.count, 2.0 * shape.mouth_radius_mm + need.wall_mm) for each in candidates)
+    result = next(results)
+    for other in results:
+        if isinstance(result, SeatsFound):
+            break
+        result = other
+    return result
 
 
 def _does_not_fit(
@@ -198,7 +206,7 @@ def _does_not_fit(
     magnet: MagnetRow,
     short: Shortfall,
 ) -> PrepError:
-    wanted = aim.count or len(candidates(1.0).points)
+    wanted = aim.count or len(candidates(1.0)[0].points)
     options = [f"`count: {short.fits}`"] if 0 < short.fits < wanted and aim.count else []
     smaller = [row for row in offered if row.diameter_mm < magnet.diameter_mm]
     for row in sorted(smaller, key=lambda row: (-row.diameter_mm, -row.thickness_mm))[:MOST_OFFERED]:

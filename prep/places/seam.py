@@ -27,14 +27,21 @@ SAME_WAY = 0.5
 """Cosine within which seam faces the same way: 60 degrees."""
 
 
-def candidates_on(contact: Contact, radius_mm: float) -> Candidates:
+def candidates_on(contact: Contact, radius_mm: float) -> tuple[Candidates, ...]:
     """Candidates over a seam: its samples, each with the mean normal of the seam about it.
 
-    Only samples that face the way most of the seam faces are taken, for those are the ones whose magnets pull together:
-    of a tray in a cap, the floor or one pair of walls, not walls that face one another.
+    Returns
+    -------
+    tuple of Candidates
+        To be tried in turn. First those that face the way most of the seam faces, for their magnets pull together: of a
+        tray in a cap, the floor or one wall, not walls that face one another. Then all, where that is more.
     """
-    rows = np.flatnonzero(contact.normals @ _main_way(contact.normals) > SAME_WAY)
-    rows = rows[_thinned(len(rows))]
+    main = np.flatnonzero(contact.normals @ _main_way(contact.normals) > SAME_WAY)
+    sets = [main] if len(main) == len(contact.normals) else [main, np.arange(len(contact.normals))]
+    return tuple(_candidates(contact, rows[_thinned(len(rows))], radius_mm) for rows in sets)
+
+
+def _candidates(contact: Contact, rows: Rows, radius_mm: float) -> Candidates:
     points = contact.points[rows]
     return Candidates(points, _local_axes(contact, points, radius_mm))
 

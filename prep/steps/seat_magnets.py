@@ -118,9 +118,9 @@ class SeatMagnets(Step):
             places = find_places(rooms[0].solid, self.at)
             fixed = Candidates(np.array([p.at_mm for p in places]), -np.array([p.inward for p in places]))
 
-        def candidates(radius_mm: float) -> Candidates:
+        def candidates(radius_mm: float) -> tuple[Candidates, ...]:
             if fixed is not None or contact is None:
-                return fixed or Candidates(np.empty((0, 3)), np.empty((0, 3)))
+                return (fixed or Candidates(np.empty((0, 3)), np.empty((0, 3))),)
             return candidates_on(contact, radius_mm)
 
         bench.tell("choosing places", 0.3)

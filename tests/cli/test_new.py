@@ -41,7 +41,7 @@ def test_what_stands_there(project: Path) -> None:
         "shop",
     ]
     assert [path.name for path in project.parent.iterdir()] == ["egg-timer"]
-    assert json.loads((project / "recipe.schema.json").read_text()) == recipe_schema()
+    assert json.loads((project / "recipe.schema.json").read_text("utf-8")) == recipe_schema()
 
 
 def test_shop_tables_are_empty(project: Path) -> None:

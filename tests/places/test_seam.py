@@ -38,7 +38,7 @@ def sides_of(pair, need: SeatNeed = NEED) -> list[Side]:
 def seam_of(sides: list[Side], radius: float = 3.75) -> Candidates:
     """Candidates over the seam of a pair."""
     first, second = (side.room.solid for side in sides)
-    return candidates_on(find_contact(first, second, reach_mm=0.5, spacing_mm=0.7), radius)
+    return candidates_on(find_contact(first, second, reach_mm=0.5, spacing_mm=0.7), radius)[0]
 
 
 FLUSH = sides_of(flush_pair((36.0, 22.0), (6.0, 7.0)))

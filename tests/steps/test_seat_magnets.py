@@ -240,8 +240,10 @@ def test_force_is_that_of_the_gap_as_cut(name) -> None:
         gap = between + 2.0 * under if one.case.fixing == "behind" else between - 2.0 * (under + 2.0)
         assert facts["face_gap_mm"][k] == pytest.approx(gap, abs=0.02)
         assert facts["pull_each_n"][k] == pytest.approx(coaxial_pull(6.0, 2.0, 1.30, facts["face_gap_mm"][k]), rel=1e-6)
-    assert facts["pull_ideal_n"] == pytest.approx(sum(facts["pull_each_n"]))
-    assert facts["pull_counted_on_n"] == pytest.approx(0.7 * sum(facts["pull_each_n"]))
+    axes = np.array([item.axis for item in one.on("a")])
+    together = float(np.linalg.norm((np.array(facts["pull_each_n"])[:, None] * axes).sum(axis=0)))
+    assert facts["pull_ideal_n"] == pytest.approx(together, rel=1e-9)
+    assert facts["pull_counted_on_n"] == pytest.approx(0.7 * together, rel=1e-9)
 
 
 def coaxial_pull(d: float, t: float, br: float, gap: float) -> float:
