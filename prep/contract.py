@@ -23,6 +23,9 @@ from prep.tables import MaterialRow, ProcessRow, Tables
 
 Verdict = Literal["pass", "warn", "fail"]
 
+TITLE = r"^[^/\\\x00-\x1f]{1,60}$"
+"""A step's name: up to 60 letters, none of which could lead out of a folder."""
+
 
 class Frozen(BaseModel):
     """A model that cannot be changed after it is made and refuses unknown fields."""
@@ -236,7 +239,9 @@ class Step(Frozen, ABC):
     whole_model: ClassVar[bool] = False
     """Whether it weighs or otherwise reads parts it does not change, so that it waits for all before it."""
 
-    name: str | None = Field(None, description="how reports call this step; default: the step's own word")
+    name: str | None = Field(
+        None, pattern=TITLE, description="how reports call this step; default: the step's own word"
+    )
 
     @classmethod
     def word(cls) -> str:
@@ -297,6 +302,19 @@ def weigh(bench: Bench, only: str | None = None) -> Lump:
             low, high = item.mass_band_g or (item.mass_g, item.mass_g)
             lumps.append(Lump(item.mass_g, low, high, np.array(item.at_mm)))
     return balance(lumps)
+
+
+def before_weighing(bench: Bench, only: str | None = None) -> tuple[str, ...]:
+    """The tasks that put on the scale what `weigh` counts: prints, then what is seated, filled and closed by now."""
+    prints = [f"print {name}" for name in bench.parts if only in {None, name}]
+    steps = {item.step for item in bench.ledger.items if only in {None, item.part}}
+    others = tuple(f" {name}:" for name in bench.parts if only not in {None, name})
+    put = [
+        task.id
+        for task in bench.ledger.work
+        if task.verb in {"seat", "fill", "close"} and task.step in steps and not any(o in task.id for o in others)
+    ]
+    return (*prints, *put)
 
 
 def worst(findings: tuple[Finding, ...]) -> Verdict:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from prep.build.carried import carried_cautions, carried_items
 from prep.build.record import InputRecord, RepairRecord
-from prep.contract import Bench, Finding, Item, Ledger, Part, Work
+from prep.contract import Bench, Finding, Ledger, Part, Work
 from prep.errors import Faults, PrepError
 from prep.geometry.mend import Mended, mend
 from prep.geometry.raw_mesh import RawMesh
@@ -28,11 +29,13 @@ class Laid:
     bench : Bench
     inputs : how each part was read, by name
     findings : what reading found: the unit, and bodies that were mended
+    cautions : what a person must know of the bought things it carries
     """
 
     bench: Bench
     inputs: dict[str, InputRecord]
     findings: tuple[Finding, ...]
+    cautions: tuple[str, ...] = ()
 
 
 def read_bench(recipe: Recipe, tell: Callable[[str, float], None] = lambda *_: None) -> Laid:
@@ -63,13 +66,13 @@ def read_bench(recipe: Recipe, tell: Callable[[str, float], None] = lambda *_: N
     process = recipe.process_row
     bench = Bench(
         parts=parts,
-        ledger=_carried(recipe),
+        ledger=_first_ledger(recipe),
         process=process,
         tables=recipe.tables,
         wall_limit_mm=_wall_limit(recipe, process.wall_limit_mm),
         tell=tell,
     )
-    return Laid(bench, inputs, tuple(findings))
+    return Laid(bench, inputs, tuple(findings), carried_cautions(recipe))
 
 
 def _read_part(recipe: Recipe, name: str) -> tuple[Part, InputRecord, list[Finding]]:
@@ -142,25 +145,12 @@ def _part(recipe: Recipe, name: str, solid: Solid) -> Part:
     )
 
 
-def _carried(recipe: Recipe) -> Ledger:
-    items = tuple(
-        Item(
-            id=f"C{number}",
-            item=carried.item,
-            kind="other",
-            step="carried",
-            part=carried.part,
-            at_mm=carried.at,
-            axis=(0.0, 0.0, 1.0),
-            mass_g=recipe.carried_mass_g(carried),
-        )
-        for number, carried in enumerate(recipe.carries, start=1)
-    )
+def _first_ledger(recipe: Recipe) -> Ledger:
     work = tuple(
         Work(id=f"print {name}", step="print", verb="print", says=f"print {name} in {recipe.material_row(name).name}")
         for name in recipe.parts
     )
-    return Ledger(items=items, work=work)
+    return Ledger(items=carried_items(recipe), work=work)
 
 
 def _wall_limit(recipe: Recipe, process_limit: float) -> float:

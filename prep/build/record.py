@@ -96,8 +96,21 @@ class InputRecord(Frozen):
     repairs: tuple[RepairRecord, ...] = ()
 
 
+class WrittenRecord(Frozen):
+    """One mesh file of a part, its path relative to the report."""
+
+    path: str
+    sha256: str
+
+
 class OutputRecord(Frozen):
-    """One finished part as it was written and read back."""
+    """One finished part as it was written and read back.
+
+    Attributes
+    ----------
+    path, sha256 : of the 3MF where one is written, else of the STL
+    files : every file of the part, that one included
+    """
 
     path: str
     sha256: str
@@ -108,6 +121,7 @@ class OutputRecord(Frozen):
     volume_mm3: float
     mass_g: float
     centre_mm: Triple
+    files: tuple[WrittenRecord, ...] = ()
 
 
 class WallRecord(Frozen):

@@ -25,6 +25,7 @@ from prep.build.record import (
     StepRecord,
     TargetRecord,
     WallRecord,
+    WrittenRecord,
 )
 from prep.build.store import Store
 from prep.build.verify import hold_to
@@ -33,7 +34,8 @@ from prep.errors import PrepError
 from prep.geometry.solid import Solid
 from prep.geometry.write_mesh import write_mesh
 from prep.places.place import triple
-from prep.recipe import Recipe
+from prep.recipe import CheckWanted, Recipe
+from prep.units import show_mm
 
 Tell = Callable[[str, float], None]
 
@@ -54,9 +56,9 @@ class _Diary:
 
 @dataclass(frozen=True)
 class _Written:
-    """Path beside the report, and hash, of every mesh written, by part and by extra piece."""
+    """Path beside the report, and hash, of every mesh written, by part (the 3MF last) and by extra piece."""
 
-    parts: dict[str, tuple[str, str]]
+    parts: dict[str, tuple[WrittenRecord, ...]]
     extra: dict[str, tuple[str, str]]
 
 
@@ -152,6 +154,9 @@ def _run_checks(recipe: Recipe, bench: Bench, diary: _Diary, tell: Tell) -> None
     for turn, (word, setting) in enumerate(wanted.items()):
         tell(f"checking {word}", turn / len(wanted))
         diary.findings += setting.check.examine(bench)
+    for word, setting in wanted.items():
+        _note_looser(diary, bench, word, setting)
+    _note_looser_process(diary, recipe)
     for number, finding in enumerate(diary.findings):
         reason = wanted[finding.check].accept if finding.check in wanted else None
         if reason and finding.verdict == "fail":
@@ -161,17 +166,61 @@ def _run_checks(recipe: Recipe, bench: Bench, diary: _Diary, tell: Tell) -> None
                 diary.accepted.append(accepted)
 
 
+def _note_looser(diary: _Diary, bench: Bench, word: str, setting: CheckWanted) -> None:
+    """A limit looser than the process's stands in the report, with its reason, even where nothing falls under it."""
+    limit, usual = getattr(setting.check, "limit", None), getattr(bench.process, f"{word}_limit_mm", None)
+    if limit is None or usual is None or limit >= usual:
+        return
+    reason = setting.accept or ""
+    diary.accepted.append(AcceptedRecord(check=word, reason=reason))
+    diary.findings.append(
+        Finding(
+            check=word,
+            part=None,
+            verdict="warn",
+            value=limit,
+            limit=usual,
+            unit="mm",
+            says=f"the recipe allows {show_mm(limit)} where {bench.process.name} asks {show_mm(usual)}: {reason}",
+            fix="look at every place thinner than the process asks before printing",
+            made_by="recipe",
+        )
+    )
+
+
+def _note_looser_process(diary: _Diary, recipe: Recipe) -> None:
+    """A limit that the recipe lowers in its process is a loosened limit all the same."""
+    usual = recipe.tables.processes.get(recipe.process.based_on)
+    for column, value in recipe.process.changed_columns().items():
+        if column.endswith("_limit_mm") and value < getattr(usual, column):
+            diary.findings.append(
+                Finding(
+                    check=column.removesuffix("_limit_mm"),
+                    part=None,
+                    verdict="warn",
+                    value=value,
+                    limit=getattr(usual, column),
+                    unit="mm",
+                    says=f"the recipe's process allows {show_mm(value)} where {usual.name} asks "
+                    f"{show_mm(getattr(usual, column))}",
+                    fix="prove it with a gauge and put it in shop/processes.csv, or take it out",
+                    made_by="recipe",
+                )
+            )
+
+
 def _write(recipe: Recipe, bench: Bench, out: Path, diary: _Diary, tell: Tell) -> _Written:
     """Write every part and extra piece; each file is read back and compared with its solid."""
     inputs = [recipe.path, *(recipe.mesh_path(name) for name in recipe.parts)]
     formats = {"3mf": ("3mf",), "stl": ("stl",), "both": ("stl", "3mf")}[recipe.outputs.format]
-    parts: dict[str, tuple[str, str]] = {}
+    parts: dict[str, tuple[WrittenRecord, ...]] = {}
     (out / "parts").mkdir(parents=True, exist_ok=True)
     for turn, (name, part) in enumerate(bench.parts.items()):
         tell(f"writing {name}", turn / len(bench.parts))
-        for suffix in formats:
-            path = f"parts/{name}.{suffix}"
-            parts[name] = (path, write_mesh(out / path, {name: part.solid}, inputs=inputs))
+        paths = [f"parts/{name}.{suffix}" for suffix in formats]
+        parts[name] = tuple(
+            WrittenRecord(path=path, sha256=write_mesh(out / path, {name: part.solid}, inputs=inputs)) for path in paths
+        )
     extra: dict[str, tuple[str, str]] = {}
     if diary.extra:
         (out / "extra").mkdir(exist_ok=True)
@@ -221,16 +270,15 @@ def _record(recipe: Recipe, laid: Laid, bench: Bench, written: _Written, diary: 
     )
 
 
-def _part_record(laid: Laid, bench: Bench, name: str, written: tuple[str, str], diary: _Diary) -> PartRecord:
-    path, sha256 = written
+def _part_record(laid: Laid, bench: Bench, name: str, files: tuple[WrittenRecord, ...], diary: _Diary) -> PartRecord:
     solid, mass = bench.parts[name].solid, weigh_part(bench, name)
     walls = [f for f in diary.findings if f.check == "wall" and f.part == name and f.unit == "mm" and f.at_mm]
     thinnest = min(walls, key=lambda finding: finding.value or 0.0, default=None)
     return PartRecord(
         input=laid.inputs[name],
         output=OutputRecord(
-            path=path,
-            sha256=sha256,
+            path=files[-1].path,
+            sha256=files[-1].sha256,
             triangles=len(solid.triangles),
             shells=solid.topology.shells,
             genus=solid.topology.genus,
@@ -238,6 +286,7 @@ def _part_record(laid: Laid, bench: Bench, name: str, written: tuple[str, str], 
             volume_mm3=solid.volume_mm3,
             mass_g=mass.mass_g,
             centre_mm=triple(mass.centre_mm),
+            files=files,
         ),
         wall=WallRecord(
             thinnest_mm=thinnest.value, at_mm=thinnest.at_mm, limit_mm=thinnest.limit or bench.wall_limit_mm

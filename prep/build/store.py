@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import os
 import tempfile
 import zipfile
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 import numpy as np
 
@@ -19,6 +21,9 @@ from prep.errors import PrepError
 from prep.geometry.solid import Solid
 
 MOST_KEPT = 48
+KEPT_IN = ".prep-store"
+"""Name of the folder of outcomes, in `build` beside the recipe."""
+NAME_DIGITS = 16
 
 
 class _Words(Frozen):
@@ -40,12 +45,25 @@ class Store:
     """A folder of outcomes by key, and the keys of the last build of each recipe.
 
     Anything unreadable in it counts as not there; deleting the folder loses nothing but time.
+
+    Attributes
+    ----------
+    folder : made when something is first kept
+    fresh : whether nothing kept is used; outcomes are kept all the same
     """
 
     folder: Path
+    fresh: bool = False
+
+    @classmethod
+    def beside(cls, recipe: Path, *, fresh: bool = False) -> Store:
+        """The store of a recipe: `build/.prep-store` beside its file, wherever the result goes."""
+        return cls(recipe.parent / "build" / KEPT_IN, fresh)
 
     def get(self, key: StepKey) -> Outcome | None:
         """The outcome kept under a key, or None."""
+        if self.fresh:
+            return None
         path = self._path(key)
         try:
             with path.open("rb") as file, np.load(file, allow_pickle=False) as arrays:
@@ -67,14 +85,7 @@ class Store:
             for row, solid in enumerate(solids.values()):
                 arrays[f"{kind}-{row}-v"], arrays[f"{kind}-{row}-t"] = solid.vertices, solid.triangles
         with contextlib.suppress(OSError):
-            self.folder.mkdir(parents=True, exist_ok=True)
-            handle, name = tempfile.mkstemp(dir=self.folder, suffix=".part")
-            try:
-                with os.fdopen(handle, "wb") as file:
-                    np.savez(file, **arrays)
-                Path(name).replace(self._path(key))
-            finally:
-                Path(name).unlink(missing_ok=True)
+            self._write(self._path(key), lambda file: np.savez(file, **arrays))
             self._prune()
 
     def last_keys(self, recipe: Path) -> dict[str, dict[str, str]]:
@@ -86,17 +97,31 @@ class Store:
         return kept if isinstance(kept, dict) else {}
 
     def keep_keys(self, recipe: Path, keys: dict[str, StepKey]) -> None:
-        """Remember the keys of this build."""
+        """Remember the keys of this build; a build without steps has none and makes no folder."""
+        if not keys and not self.folder.is_dir():
+            return
+        text = json.dumps({title: key.pieces for title, key in keys.items()})
         with contextlib.suppress(OSError):
-            self.folder.mkdir(parents=True, exist_ok=True)
-            text = json.dumps({title: key.pieces for title, key in keys.items()})
-            self._keys_path(recipe).write_text(text, "utf-8")
+            self._write(self._keys_path(recipe), lambda file: file.write(text.encode()))
 
     def _path(self, key: StepKey) -> Path:
         return self.folder / f"{key.whole[:32]}.npz"
 
     def _keys_path(self, recipe: Path) -> Path:
-        return self.folder / f"{recipe.stem}.keys.json"
+        """Named by the whole path, so that two recipes of one name never share their keys."""
+        name = hashlib.sha256(os.fsencode(recipe.resolve())).hexdigest()[:NAME_DIGITS]
+        return self.folder / f"{name}.keys.json"
+
+    def _write(self, path: Path, fill: Callable[[BinaryIO], object]) -> None:
+        """A file that appears whole or not at all."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=self.folder, suffix=".part")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                fill(file)
+            Path(name).replace(path)
+        finally:
+            Path(name).unlink(missing_ok=True)
 
     def _prune(self) -> None:
         kept = sorted(self.folder.glob("*.npz"), key=lambda path: path.stat().st_mtime, reverse=True)

@@ -1,4 +1,4 @@
-"""`hold_to`: a step is held to what it predicted; a written file to the solid it came from."""
+"""`hold_to`: a step is held to what it predicted."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from prep.errors import ContractBroken
 from prep.geometry.solid import Solid
 
 GROWS_MM = 1e-6
-FLOAT32_SHARE = 1e-6
 
 
 def hold_to(bench: Bench, outcome: Outcome) -> None:

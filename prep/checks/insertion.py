@@ -18,7 +18,8 @@ class Insertion(Check):
     """Sweep every magnet and round weight out of the finished part along its axis.
 
     It must come clear of its seat by its own length and room for a tool, one way or the other, through the part as all
-    steps left it. What is buried at a pause of the print needs no way in and passes.
+    steps left it. What is buried at a pause of the print needs no way in and passes; what the recipe carries lies as
+    its own holder has it, and is left out.
     """
 
     tool: Length = Field(3.0, ge=0.0, description="room wanted beyond the item's own length")
@@ -33,6 +34,7 @@ class Insertion(Check):
         findings: list[Finding] = []
         for name, part in bench.parts.items():
             held = [i for i in bench.ledger.items if i.part == name and i.radius_mm > 0.0 and i.length_mm > 0.0]
+            held = [i for i in held if i.step != "carried"]
             if not held:
                 continue
             room = SeatRoom(part.solid)

@@ -79,7 +79,11 @@ def _with_maker(bench: Bench, part: Part, spots: list[ThinSpot], limit: float) -
 
 def _step_at(bench: Bench, part: str, spot: ThinSpot, limit: float) -> str:
     near = 5.0 * limit
-    items = ((i.step, i.at_mm, i.radius_mm + i.length_mm + near) for i in bench.ledger.items if i.part == part)
+    items = (
+        (i.step, i.at_mm, i.radius_mm + i.length_mm + near)
+        for i in bench.ledger.items
+        if i.part == part and i.step != "carried"
+    )
     voids = ((v.step, v.at_mm, v.volume_mm3 ** (1 / 3) + near) for v in bench.ledger.voids if v.part == part)
     return beside(triple(spot.at_mm), (*items, *voids)) or "a step"
 

@@ -37,9 +37,9 @@ def build(recipe: Path, out: Path | None, *, as_json: bool, fresh: bool) -> int:
 
     wanted = read_recipe(recipe)
     folder = out if out is not None else wanted.folder / "build" / wanted.slug
-    store = None if fresh else Store(folder.parent / ".prep-store")
-    with stdout_kept(), progress() as tell, Staged(folder) as stage:
-        built = run(wanted, stage, store, tell)
+    inputs = (wanted.path, wanted.folder / "shop", *map(wanted.mesh_path, wanted.parts))
+    with stdout_kept(), progress() as tell, Staged(folder, inputs) as stage:
+        built = run(wanted, stage, Store.beside(wanted.path, fresh=fresh), tell)
         write_report(built, stage, tell)
     if as_json:
         click.echo((folder / "report.json").read_text("utf-8"), nl=False)

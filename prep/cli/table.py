@@ -90,6 +90,13 @@ def _holding(tables: Tables, name: str, holds: str, gap: str, service: str, *, s
             "only magnets hold", found=f"`--holds` on table `{name}`", fix="write `prep table magnets --holds ...`"
         )
     wanted, apart, share = FORCE.read(holds), LENGTH.read(gap), FRACTION.read(service)
+    if apart < 0.0:
+        raise BadValue(
+            "two magnets cannot stand in one another",
+            where="`--gap`",
+            found=f"`{gap}`",
+            fix="write a gap of 0 or more, such as `--gap 0.4mm`",
+        )
 
     def pull(disc: MagnetRow) -> float:
         d, t, br = disc.diameter_mm, disc.thickness_mm, disc.remanence_t

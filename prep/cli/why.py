@@ -9,9 +9,8 @@ import click
 
 @click.command()
 @click.argument("recipe", type=click.Path(path_type=Path))
-@click.option("-o", "--out", type=click.Path(path_type=Path), help="the result's folder, if not the default.")
 @click.option("--json", "as_json", is_flag=True, help="the reasons as JSON on stdout, and nothing else.")
-def why(recipe: Path, out: Path | None, *, as_json: bool) -> None:
+def why(recipe: Path, *, as_json: bool) -> None:
     """Say for every step of RECIPE whether the next build would run it again, and what has changed since the last."""
     import dataclasses
     import json
@@ -21,8 +20,7 @@ def why(recipe: Path, out: Path | None, *, as_json: bool) -> None:
     from prep.recipe import read_recipe
 
     wanted = read_recipe(recipe)
-    folder = out if out is not None else wanted.folder / "build" / wanted.slug
-    reasons = reasons_for(wanted, Store(folder.parent / ".prep-store"))
+    reasons = reasons_for(wanted, Store.beside(wanted.path))
     if as_json:
         click.echo(json.dumps([dataclasses.asdict(reason) for reason in reasons], indent=2))
         return

@@ -117,7 +117,7 @@ class OneSided(NotASolid):
 
 
 class OverwritesInput(PrepError):
-    """A mesh would be written over a file that was read; inputs are never changed."""
+    """A mesh or a build would take the place of what is read; inputs are never changed."""
 
     code = "overwrites-input"
 

@@ -31,6 +31,7 @@ class Content:
     height_mm : from the floor to the top of the ballast
     plug_g : of the glue over it
     plug_mm : how thick
+    beside_g : of the glue between pieces and wall and in their holes, up to the top of the pieces
     """
 
     mass_g: float
@@ -39,6 +40,12 @@ class Content:
     height_mm: float
     plug_g: float
     plug_mm: float
+    beside_g: float = 0.0
+
+    @property
+    def glue_g(self) -> float:
+        """All the glue that closes the pocket."""
+        return self.plug_g + self.beside_g
 
 
 @dataclass(frozen=True)
@@ -64,19 +71,28 @@ class Filling:
 
         Notes
         -----
-        Shot and putty fill the room from the floor to the plug; the band is that of their packing. Pieces weigh what
-        the table says, whatever room stays beside and above them.
+        Shot and putty fill the room from the floor to the plug; the band is that of their packing, and the plug lies on
+        them. Pieces weigh what the table says; glue takes all the room they leave, beside, in and over them, up to the
+        rim: area x depth less mass / density. Without a plug they lie loose, and no glue is counted.
         """
         if self.row is None:
             return Content(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
         plug = pocket.area_mm2 * self.plug_mm * self.glue_g_mm3
         if self.count:
-            mass = self.count * self.row.mass_g
-            return Content(mass, mass, mass, self.count * self.row.thickness_mm, plug, self.plug_mm)
+            mass, height = self.count * self.row.mass_g, self.count * self.row.thickness_mm
+            over = depth_mm - height if self.plug_mm > 0.0 else 0.0
+            plug = pocket.area_mm2 * over * self.glue_g_mm3
+            room = max(pocket.area_mm2 * height - 1000.0 * mass / self.row.density_g_cm3, 0.0)
+            beside = room * self.glue_g_mm3 if self.plug_mm > 0.0 else 0.0
+            return Content(mass, mass, mass, height, plug, over, beside)
         height = depth_mm - self.plug_mm
         volume = pocket.area_mm2 * height / 1000.0
         packed = packed_density(self.row.density_g_cm3, self.row.packing, self.row.packing_low, self.row.packing_high)
         return Content(packed.mid * volume, packed.low * volume, packed.high * volume, height, plug, self.plug_mm)
+
+    def deepest_mm(self, pocket: Pocket) -> float:
+        """Deepest that a pocket is cut for it: just so deep for pieces, as deep as walls allow for the rest."""
+        return min(self.least_mm, pocket.deepest_mm) if self.count else pocket.deepest_mm
 
     @property
     def name(self) -> str:

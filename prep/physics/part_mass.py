@@ -14,7 +14,7 @@ from prep.tables import MaterialRow, ProcessRow
 Triple = tuple[float, float, float]
 
 
-@lru_cache(maxsize=32)
+@lru_cache(maxsize=6)
 def part_mass(solid: Solid, material: MaterialRow, process: ProcessRow, up: Triple, factor: float = 1.0) -> PrintMass:
     """Mass and balance point of a part printed in a material by a process.
 
@@ -26,7 +26,7 @@ def part_mass(solid: Solid, material: MaterialRow, process: ProcessRow, up: Trip
     Notes
     -----
     Jetting, vat and powder print full. Extrusion prints walls and skins full and the core behind them sparse, found on
-    this very geometry: a pocket cut into sparse infill brings its own walls. The last 32 parts are remembered.
+    this very geometry: a pocket cut into sparse infill brings its own walls. The last few parts are remembered.
     """
     density = material.density_g_cm3 * factor
     if process.solid:

@@ -38,6 +38,11 @@ def pull_force(d1: float, t1: float, br1: float, d2: float, t2: float, br2: floa
     float or array like `gap`
         Force in N. An ideal upper bound: catalogue and real pulls reach some 70 % of it.
 
+    Raises
+    ------
+    ValueError
+        A gap below 0: the discs would stand in one another.
+
     Notes
     -----
     Charged-disc model with uniform, rigid magnetisation: F = f(g) - f(g+t1) - f(g+t2) + f(g+t1+t2) with
@@ -52,6 +57,8 @@ def pull_force(d1: float, t1: float, br1: float, d2: float, t2: float, br2: floa
     permanent magnets, J. Magn. Magn. Mater. 321 (2009) 3758, for the same force in Bessel functions.
     """
     gaps = np.atleast_1d(np.asarray(gap, dtype=np.float64))
+    if not (gaps >= 0.0).all():
+        raise ValueError(f"a gap is 0 or more, not {np.min(gaps):g} mm")
     force = np.empty(gaps.shape)
     far = gaps > FAR * max(t1, t2)
     r1, r2 = d1 / 2.0, d2 / 2.0
@@ -73,6 +80,11 @@ def steel_pull(d: float, t: float, br: float, gap: float) -> float: ...
 def steel_pull(d: float, t: float, br: float, gap: Array) -> Array: ...
 def steel_pull(d: float, t: float, br: float, gap: float | Array) -> float | Array:
     """Attraction of a disc to wide, thick steel at `gap` mm, N.
+
+    Raises
+    ------
+    ValueError
+        A gap below 0.
 
     Notes
     -----

@@ -223,14 +223,25 @@ def _does_not_fit(
     limit = "wanted" if short.sense == "short" else "allowed"
     where = f"{parts} {' and '.join(aim.names)}, {at} {show_point(triple(short.at_mm))}"
     found = f"{show_mm(short.found_mm)} of {short.what}, {show_mm(short.wanted_mm)} {limit}; room for {short.fits}"
+    times = f" {wanted} times" if wanted > 1 else ""
     missing = f"{short.what} is {short.sense} by {show_mm(short.missing_mm)}"
     if short.blocked:
         return CannotInsert(
-            f"{magnet.name} cannot be put in {wanted} times: {missing}",
+            f"{magnet.name} cannot be put in{times}: {missing}",
             where=where,
             found=found,
-            fix="open the way in the model, move the seats, or bury them at a pause (`fixing: buried` with a `skin:`)",
+            fix=_other_way(aim),
         )
     if not options:
-        fits = "no stocked disc fits here: thicken the part at the seam, add bosses, or ask for less wall"
-    return DoesNotFit(f"{magnet.name} does not fit {wanted} times: {missing}", where=where, found=found, fix=fits)
+        fits = "none of the stocked discs fits here either: thicken the part there, or add a boss in the model"
+    return DoesNotFit(f"{magnet.name} does not fit{times}: {missing}", where=where, found=found, fix=fits)
+
+
+def _other_way(aim: MagnetAim) -> str:
+    """What else to try where the way in is blocked."""
+    ways = ["open the way in the model", "move the seats"]
+    if aim.from_behind:
+        ways.append("leave `skin:` out, so that they go in from the face")
+    if aim.process.void_holds == "air":
+        ways.append("bury them at a pause (`fixing: buried` with a `skin:`)")
+    return ", or ".join(ways)

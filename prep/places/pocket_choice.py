@@ -176,7 +176,7 @@ class PocketChoice:
     def cut(self, option: int, depth_mm: float) -> PocketCut:
         """The pocket of an option at a depth."""
         k, filling = self.ways[self.options[option].filling]
-        return PocketCut(self.pockets[k], filling, min(float(depth_mm), self.pockets[k].deepest_mm))
+        return PocketCut(self.pockets[k], filling, min(float(depth_mm), filling.deepest_mm(self.pockets[k])))
 
     def change(self, cuts: Sequence[PocketCut]) -> tuple[float, Array]:
         """What cuts and their fillings do to mass and moment, g and (3,) g mm, as estimated."""
@@ -188,7 +188,7 @@ class PocketChoice:
 
     def slope(self, cut: PocketCut) -> Slope:
         """How mass and moment answer to one cut's depth."""
-        low, high = cut.filling.least_mm, cut.pocket.deepest_mm
+        low, high = cut.filling.least_mm, cut.filling.deepest_mm(cut.pocket)
         ends = np.clip(np.array([cut.depth_mm - 0.5, cut.depth_mm + 0.5]), low, high)
         if ends[1] - ends[0] < 1e-3:
             ends = np.array([low, max(high, low + 1e-3)])
@@ -226,8 +226,8 @@ class PocketChoice:
 
     def _options(self, k: int, number: int, filling: Filling) -> list[Option]:
         pocket = self.pockets[k]
-        ends = filling.least_mm, pocket.deepest_mm
-        if self.printed.core is None and self.aim.axis_free:
+        ends = filling.least_mm, filling.deepest_mm(pocket)
+        if filling.count or (self.printed.core is None and self.aim.axis_free):
             nodes = np.array(ends)
         else:
             known = [d for d in self._known.get((k, filling), ()) if ends[0] + APART_MM < d < ends[1] - APART_MM]
@@ -246,8 +246,9 @@ class PocketChoice:
         for row, depth in enumerate(depths):
             cut = PocketCut(pocket, filling, float(depth))
             content = cut.content
-            mass[row] += content.mass_g + content.plug_g
-            moment[row] += content.mass_g * (cut.ballast_at - self.about) + content.plug_g * (cut.plug_at - self.about)
+            mass[row] += content.mass_g + content.glue_g
+            below = content.mass_g + content.beside_g
+            moment[row] += below * (cut.ballast_at - self.about) + content.plug_g * (cut.plug_at - self.about)
         return mass, moment
 
 

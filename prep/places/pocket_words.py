@@ -7,7 +7,7 @@ from typing import Any
 
 from prep.places.place import triple
 from prep.places.pocket_choice import PocketCut
-from prep.tables import BallastRow
+from prep.tables import AdhesiveRow, BallastRow
 from prep.units import show_g, show_mm
 
 
@@ -27,6 +27,7 @@ def figures(name: str, cut: PocketCut) -> dict[str, Any]:
         "fill_g": content.mass_g,
         "fill_band_g": [content.low_g, content.high_g],
         "cap_g": content.plug_g,
+        "beside_g": content.beside_g,
     }
 
 
@@ -39,6 +40,30 @@ def fill_word(name: str, cut: PocketCut) -> str:
     return (
         f"fill {name} with {mass} of {cut.filling.name}, to about {room} under the rim; the scale counts, not the line"
     )
+
+
+def close_word(names: Sequence[str], cuts: Sequence[PocketCut], glue: AdhesiveRow) -> str:
+    """How to close the pockets that are filled, and with how much glue."""
+    total = show_g(sum(cut.content.glue_g for cut in cuts))
+    around = "around the pieces and " if any(cut.content.beside_g > 0.0 for cut in cuts) else ""
+    says = f"close {ids_word(names)} with {total} of {glue.name}, {around}level with the rim"
+    return f"{says}; {glue.caution}" if glue.caution else says
+
+
+def ids_word(ids: Sequence[str]) -> str:
+    """Names of items in their order, numbers in a row drawn together: `C1, M1 to M8`; a pocket's glue is left out."""
+    rows: list[list[tuple[str, str, int]]] = []
+    for name in ids:
+        if name.rpartition(" ")[0] in ids:
+            continue
+        letters = name.rstrip("0123456789")
+        number = int(name[len(letters) :] or -1)
+        if rows and rows[-1][-1][1:] == (letters, number - 1) and number > 0:
+            rows[-1].append((name, letters, number))
+        else:
+            rows.append([(name, letters, number)])
+    spans = [[name for name, _, _ in row] for row in rows]
+    return ", ".join(f"{span[0]} to {span[-1]}" if len(span) > 2 else ", ".join(span) for span in spans)
 
 
 def filling_cautions(cuts: Sequence[PocketCut]) -> tuple[str, ...]:

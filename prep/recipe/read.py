@@ -25,7 +25,6 @@ from prep.errors import (
 )
 from prep.recipe.faults import faults_of, keys_of, unknown_key
 from prep.recipe.models import (
-    PART_NAME,
     Carried,
     CheckWanted,
     Outputs,
@@ -33,7 +32,9 @@ from prep.recipe.models import (
     Recipe,
     row_mass_g,
 )
+from prep.recipe.order import out_of_order
 from prep.recipe.overrides import MaterialWanted, ProcessWanted, process_words
+from prep.recipe.part_names import faulty_names
 from prep.recipe.source import Keys, Source, read_source
 from prep.steps import all_steps
 from prep.tables import Tables
@@ -167,17 +168,10 @@ class _Reading:
                 ("parts",),
             )
             return
+        for name, fault in faulty_names(given):
+            self._add(fault, ("parts", name))
         for name in given:
             keys: Keys = ("parts", name)
-            if not re.fullmatch(PART_NAME, name):
-                self._add(
-                    BadValue(
-                        "a part's name becomes a file's name",
-                        found=f"`{name}`",
-                        fix="use letters, digits, spaces, `_` and `-`, 40 at most",
-                    ),
-                    keys,
-                )
             part = self._model(PartWanted, keys)
             if part is not None:
                 self.parts[name] = part
@@ -210,6 +204,8 @@ class _Reading:
             step = self._model(known[word], keys, step=_step_name(one))
             if step is not None:
                 found.append((index, step))
+        for late, wrong in out_of_order(found):
+            self._add(wrong, ("steps", late))
         return self._titled(found)
 
     def _titled(self, found: list[tuple[int, Step]]) -> list[tuple[int, Step]]:

@@ -21,6 +21,7 @@ from prep.contract import (
     View,
     Void,
     Work,
+    before_weighing,
     weigh,
 )
 from prep.errors import NoSuchPlace, TargetOutOfReach
@@ -37,7 +38,7 @@ from prep.places.place import Place, triple
 from prep.places.pocket_choice import PocketAim, PocketChoice, PocketCut
 from prep.places.pocket_limits import Limits, limits_of
 from prep.places.pocket_settle import Settled, settle
-from prep.places.pocket_words import figures, fill_word, filling_cautions
+from prep.places.pocket_words import close_word, figures, fill_word, filling_cautions, ids_word
 from prep.units import Band, Length, MassBand, show_g, show_mm
 
 GLUE = "two-part epoxy"
@@ -92,7 +93,7 @@ class MatchWeight(Step):
     open: OpenOn = Field(description="the hidden face that pockets open on: a direction, or `{seam: [a, b]}`")
     fill: tuple[str, ...] = Field((), description="rows of the `ballast` table that may be used; [] to lighten only")
     pockets: int = Field(6, ge=1, le=12, description="most pockets allowed")
-    cap: Length = Field(1.5, ge=0.0, description="glue over the ballast, up to the rim")
+    cap: Length = Field(1.5, ge=0.0, description="glue over the ballast, up to the rim; 0 for none")
 
     def changes(self) -> tuple[str, ...]:
         """Return the part that gets the pockets."""
@@ -223,19 +224,20 @@ class MatchWeight(Step):
             radius_mm=row.diameter_mm / 2.0 if cut.filling.count else cut.pocket.radius_mm,
             length_mm=content.height_mm,
         )
-        if content.plug_g > 0.0:
+        glue = [("cap", cut.plug_at, content.plug_g), ("ring", cut.ballast_at, content.beside_g)]
+        for word, at, mass in ((word, at, mass) for word, at, mass in glue if mass > 0.0):
             yield Item(
-                id=f"{name} cap",
+                id=f"{name} {word}",
                 item=GLUE,
                 kind="other",
                 step=self.title,
                 part=self.part,
-                at_mm=triple(cut.plug_at),
+                at_mm=triple(at),
                 axis=triple(cut.pocket.out),
-                mass_g=content.plug_g,
+                mass_g=mass,
                 highest_c=job.bench.tables.adhesives.get(GLUE).highest_c,
-                radius_mm=cut.pocket.radius_mm,
-                length_mm=content.plug_mm,
+                radius_mm=cut.pocket.radius_mm if word == "cap" else 0.0,
+                length_mm=content.plug_mm if word == "cap" else 0.0,
             )
 
     @staticmethod
@@ -248,7 +250,6 @@ class MatchWeight(Step):
     def _ledger(self, job: _Job, settled: Settled) -> Ledger:
         items, voids, work = [], [], []
         glue = job.bench.tables.adhesives.get(GLUE)
-        printed = (f"print {self.part}",)
         filled = []
         for k, cut in enumerate(settled.cuts):
             name = self._id(job, k)
@@ -261,21 +262,23 @@ class MatchWeight(Step):
                 continue
             filled.append(name)
             says = fill_word(name, cut)
-            work.append(Work(id=f"fill {name}", step=self.title, verb="fill", says=says, after=printed))
-        total, plugs = settled.lump.mass_g, sum(cut.content.plug_g for cut in settled.cuts)
+            work.append(Work(id=f"fill {name}", step=self.title, verb="fill", says=says, after=(f"print {self.part}",)))
+        total, plugs = settled.lump.mass_g, sum(cut.content.glue_g for cut in settled.cuts)
         what = self.part if job.only else "the whole model"
-        says = f"weigh {what} before anything is closed: {show_g(total - plugs)}"
-        says += "; add or take ballast until it is" if filled else ""
+        held = [item.id for item in job.bench.ledger.items if job.only in {None, item.part}]
+        what += f", with {ids_word([*held, *filled])} in place" if held or filled else ""
+        says = f"weigh {what}{', before ' + ids_word(filled) + ' is closed' if plugs > 0.0 else ''}: "
+        says += show_g(total - plugs) + ("; add or take ballast until it is" if filled else "")
         weigh_id = f"{WEIGH}{self.part}: {self.title}"
-        after = tuple(f"fill {name}" for name in filled) or printed
+        after = (*before_weighing(job.bench, job.only), *(f"fill {name}" for name in filled))
         work.append(Work(id=weigh_id, step=self.title, verb="weigh", says=says, after=after))
         if plugs > 0.0:
-            says = f"close {', '.join(filled)} with {show_g(plugs)} of {GLUE}, level with the rim; {glue.caution}"
+            cuts = [cut for cut in settled.cuts if cut.filling.row]
             close = Work(
                 id=f"close {self.part}: {self.title}",
                 step=self.title,
                 verb="close",
-                says=says.rstrip("; "),
+                says=close_word(filled, cuts, glue),
                 after=(weigh_id,),
                 highest_c=glue.highest_c,
                 minutes=glue.cure_min,
@@ -284,8 +287,8 @@ class MatchWeight(Step):
                 id=f"weigh closed {self.part}: {self.title}",
                 step=self.title,
                 verb="weigh",
-                says=f"weigh {what} again: {show_g(total)}",
-                after=(close.id,),
+                says=f"weigh {what}, again: {show_g(total)}",
+                after=(*after, close.id),
             )
             work += [close, again]
         return Ledger(items=tuple(items), voids=tuple(voids), work=tuple(work))

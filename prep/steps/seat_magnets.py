@@ -21,7 +21,7 @@ from prep.contract import (
     Void,
     Work,
 )
-from prep.errors import DoesNotFit
+from prep.errors import CannotInsert, DoesNotFit
 from prep.geometry.contact import find_contact
 from prep.geometry.seat_room import SeatRoom, square_axes
 from prep.geometry.solid import Array
@@ -31,26 +31,25 @@ from prep.physics.seat_fit import Fixing
 from prep.places.find import find_places
 from prep.places.magnet_choice import MagnetAim, MagnetSet, choose_magnet, ideal_pulls
 from prep.places.magnet_cut import CutSeats, cut_seats
-from prep.places.place import Place, triple
+from prep.places.place import Place, triple, unit_of
 from prep.places.poles import PolePattern, pole_pattern
 from prep.places.seam import candidates_on
 from prep.places.seat_need import Candidates
 from prep.places.wanted import PlacesWanted
 from prep.tables import MagnetRow
-from prep.units import Force, Fraction, Length, show_mm, show_n
+from prep.units import Force, Fraction, Length, show_n
 
 SEAM_REACH_MM = 0.5
 STEEL_G_MM3 = 7.85e-3
-APART_DIAMETERS = 2.0
-"""Axes closer than this many diameters: magnets pull one another out of wet glue (common practice, no source)."""
+LIES_FLAT = 0.995
 
 CAUTIONS = ("Keep magnets 15 cm from pacemakers and other implanted devices.",)
 GLUING = {
-    "glue": "two-part epoxy without steel filler, no hot-melt; glue one part, let it cure, then set the partner "
-    "through the closed pair",
+    "glue": "two-part epoxy without steel filler, no hot-melt",
     "press": "press in cold with a flat tool",
     "ribs": "press in cold; a drop of glue where a rib is loose",
 }
+SETTING = "; glue one part, let it cure, then set the partner through the closed pair"
 
 
 class SeatMagnets(Step):
@@ -126,9 +125,29 @@ class SeatMagnets(Step):
         bench.tell("choosing places", 0.3)
         stocked = [row for row in bench.tables.magnets.rows if row.shape == "disc" and row.stocked]
         chosen = choose_magnet(aim, rooms, candidates, self._wanted(bench, stocked), stocked)
+        if self.fixing == "buried":
+            self._refuse_unless_pausable(bench, aim, chosen)
         bench.tell("cutting seats", 0.8)
         cuts = [cut_seats(aim, room, chosen, side) for side, room in enumerate(rooms)]
         return self._outcome(bench, aim, chosen, cuts)
+
+    def _refuse_unless_pausable(self, bench: Bench, aim: MagnetAim, chosen: MagnetSet) -> None:
+        """A magnet is dropped in at a pause: the process must leave the seat empty, and the seat must lie flat."""
+        process = bench.process
+        if process.void_holds != "air":
+            raise CannotInsert(
+                f"a magnet cannot be buried in {process.name}: a seat that is not open is full of {process.void_holds}",
+                found=f"void_holds: {process.void_holds}",
+                fix="choose `fixing: glue`, `press` or `ribs` and leave `skin:` out: the seats then open on the face",
+            )
+        for name in aim.names:
+            tilt = np.abs(chosen.found.axes @ unit_of(bench.parts[name].up)).min()
+            if tilt < LIES_FLAT:
+                raise CannotInsert(
+                    f"a magnet buried in {name} would not lie flat when the print is paused",
+                    found=f"a seat tilts {np.degrees(np.arccos(tilt)):.1f} deg from the build direction",
+                    fix=f"print {name} with `up:` along the seats, or choose another fixing",
+                )
 
     def _seam(self) -> tuple[str, str] | None:
         """The two parts whose seam is looked for, the part that gets the first seats before the other."""
@@ -236,15 +255,15 @@ class SeatMagnets(Step):
     def _work(self, bench: Bench, name: str, chosen: MagnetSet, cut: CutSeats) -> Work:
         magnet = chosen.magnet
         if self.fixing == "buried":
-            up = np.array(bench.parts[name].up)
-            tops = sorted({round(float(at @ up) + magnet.thickness_mm, 1) for at in cut.magnets})
-            says = f"pause the print of {name} just above {', '.join(f'{z:g}' for z in tops)} mm, drop in {magnet.name}"
+            heights = ", ".join(f"{height:g}" for height in _pauses(bench, name, chosen, cut))
+            says = f"while printing {name}: pause {heights} mm above the bed, drop in {magnet.name}, print on"
             return Work(id=f"seat {name}: {self.title}", step=self.title, verb="seat", says=says)
         return Work(
             id=f"seat {name}: {self.title}",
             step=self.title,
             verb="seat",
-            says=f"{magnet.name} into {name}, {len(cut.floors)} times: {GLUING[self.fixing]}",
+            says=f"{magnet.name} into {name}, {len(cut.floors)} times: {GLUING[self.fixing]}"
+            + (SETTING if self.fixing == "glue" and self.between is not None else ""),
             after=(f"print {name}",),
             highest_c=magnet.highest_c,
         )
@@ -259,6 +278,7 @@ class SeatMagnets(Step):
         return {
             "magnet": magnet.name,
             "seats": len(chosen.gaps_mm),
+            "against": "thick steel" if aim.against == "steel" else "a magnet of the same size",
             "fixing": self.fixing,
             "seat_diameter_mm": fit.diameter_mm,
             "seat_diameter": fit.diameter_says,
@@ -283,38 +303,38 @@ class SeatMagnets(Step):
         }
 
     def _findings(self, aim: MagnetAim, chosen: MagnetSet) -> Iterable[Finding]:
-        magnet, n = chosen.magnet, len(chosen.gaps_mm)
-        at, part = triple(chosen.found.mouths[0][0]), aim.names[0]
-        if self.hold is not None:
-            ideal = chosen.pull_n
-            holds = ideal * self.service >= self.hold
-            yield Finding(
-                check="hold",
-                part=part,
-                verdict="pass" if holds else "fail",
-                value=ideal * self.service,
-                limit=self.hold,
-                unit="N",
-                at_mm=at,
-                says=f"{n} x {magnet.name} hold {' and '.join(aim.names)} with {show_n(ideal * self.service)}, "
-                f"{self.service:.0%} of {show_n(ideal)} ideal",
-                fix="" if holds else "more seats, a larger disc, or less between the faces",
-                made_by=self.title,
-            )
-        apart, wanted = least_distance(chosen.found.mouths[0]), APART_DIAMETERS * magnet.diameter_mm
-        if n > 1:
-            yield Finding(
-                check="magnet_spacing",
-                part=part,
-                verdict="pass" if apart >= wanted else "warn",
-                value=apart,
-                limit=wanted,
-                unit="mm",
-                at_mm=at,
-                says=f"the magnets stand {show_mm(apart)} apart or more",
-                fix="" if apart >= wanted else "glue one at a time and let each cure",
-                made_by=self.title,
-            )
+        if self.hold is None:
+            return
+        magnet, ideal = chosen.magnet, chosen.pull_n
+        steel = aim.against == "steel"
+        holds = ideal * self.service >= self.hold
+        bound = holds and steel and self.between is not None
+        fix = "" if holds else "more seats, a larger disc, or less between the faces"
+        yield Finding(
+            check="hold",
+            part=aim.names[0],
+            verdict="warn" if bound else "pass" if holds else "fail",
+            value=ideal * self.service,
+            limit=self.hold,
+            unit="N",
+            at_mm=triple(chosen.found.mouths[0][0]),
+            says=f"{len(chosen.gaps_mm)} x {magnet.name} hold {' and '.join(aim.names)} with "
+            f"{show_n(ideal * self.service)}, {self.service:.0%} of {show_n(ideal)} ideal"
+            + (" against wide, thick steel" if steel else "")
+            + ("; a disc of steel collects less" if bound else ""),
+            fix="try it on a print, or put magnets in both parts" if bound else fix,
+            made_by=self.title,
+        )
+
+
+def _pauses(bench: Bench, name: str, chosen: MagnetSet, cut: CutSeats) -> list[float]:
+    """Heights over the bed at which a print is paused: the last whole layer before each seat is roofed, mm."""
+    part, layer = bench.parts[name], bench.process.layer_mm
+    up = unit_of(part.up)
+    bed = float((part.original.vertices @ up).min())
+    ceilings = cut.mouths - chosen.shape.roof_mm * cut.outs
+    tops = np.maximum(ceilings @ up, cut.floors @ up) - bed
+    return sorted({round(float(np.floor(top / layer + 1e-6)) * layer, 3) for top in tops})
 
 
 def _swallowing(magnet: MagnetRow) -> str:

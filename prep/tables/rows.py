@@ -237,6 +237,8 @@ class CellRow(TableRow):
     code : designation in IEC 60086
     diameter_mm, height_mm : largest allowed
     diameter_min_mm, height_min_mm : smallest allowed; 0 where not known
+    ferrous : pulled by magnets, as cans of plated or stainless steel are
+    caution : what the person who builds it in must know
     """
 
     code: str
@@ -248,6 +250,8 @@ class CellRow(TableRow):
     nominal_v: float
     capacity_mah: float
     mass_g: float
+    ferrous: bool = True
+    caution: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -71,11 +71,18 @@ def test_a_recipe_runs_to_finished_parts(project: Path) -> None:
 
 
 def test_both_formats_are_written(project: Path) -> None:
-    """STL on request, beside 3MF, both read back."""
-    run(recipe_of(project, HEAD + PARTS + SEATS + "outputs: {format: both}\n"), out_of(project))
+    """STL on request, beside 3MF, both read back and both in the record by their hash; the 3MF is the one named."""
+    built = run(recipe_of(project, HEAD + PARTS + SEATS + "outputs: {format: both}\n"), out_of(project))
     assert sorted(path.name for path in (project / "out" / "parts").iterdir()) == [
         "high.3mf", "high.stl", "low.3mf", "low.stl"
     ]  # fmt: skip
+    for name, part in built.record.parts.items():
+        listed = {file.path: file.sha256 for file in part.output.files}
+        assert listed == {
+            path: hashlib.sha256((project / "out" / path).read_bytes()).hexdigest()
+            for path in (f"parts/{name}.stl", f"parts/{name}.3mf")
+        }
+        assert (part.output.path, part.output.sha256) == (f"parts/{name}.3mf", listed[f"parts/{name}.3mf"])
 
 
 def test_a_step_that_cannot_names_its_line(project: Path) -> None:
@@ -177,3 +184,17 @@ def test_overrides_of_the_shop_are_reported(project: Path) -> None:
     }  # fmt: skip
     assert record.steps[0].facts["seat_diameter_mm"] == pytest.approx(6.2)
     assert record.steps[0].facts["seat_depth_mm"] == pytest.approx(2.15)
+
+
+def test_a_loosened_limit_is_told(project: Path) -> None:
+    """A limit under the process's, in `checks` or in the process itself, warns and stands in the report."""
+    checks = "checks: {wall: {limit: 0.3 mm, accept: a trial print}}\n"
+    record = run(recipe_of(project, HEAD + PARTS + checks), out_of(project)).record
+    assert record.verdict == "warn"
+    assert [(one.check, one.reason) for one in record.accepted] == [("wall", "a trial print")]
+    (told,) = [finding for finding in record.checks if finding.made_by == "recipe"]
+    assert (told.value, told.limit) == (pytest.approx(0.3), pytest.approx(0.8))
+    loose = HEAD.replace("process: jetting-0.027", "process: {based_on: jetting-0.027, web_limit: 0.2 mm}")
+    record = run(recipe_of(project, loose + PARTS), out_of(project, "again")).record
+    (told,) = [finding for finding in record.checks if finding.made_by == "recipe"]
+    assert (told.check, told.verdict, told.value) == ("web", "warn", pytest.approx(0.2))

@@ -126,5 +126,37 @@ def test_last_keys_are_remembered_by_recipe(tmp_path: Path) -> None:
     assert store.last_keys(Path("timer.yaml")) == {}
     store.keep_keys(Path("timer.yaml"), {"trims": key})
     assert store.last_keys(Path("timer.yaml")) == {"trims": key.pieces}
-    (tmp_path / "timer.keys.json").write_text("{half")
+    (kept,) = tmp_path.iterdir()
+    kept.write_text("{half")
     assert store.last_keys(Path("timer.yaml")) == {}
+
+
+def test_recipes_of_one_name_do_not_share_keys(tmp_path: Path) -> None:
+    """Recipes called the same keep their keys apart in one store; one recipe found by two ways does not."""
+    store, key = Store(tmp_path / "store"), step_key(Trims(), bench())
+    store.keep_keys(tmp_path / "a" / "model.yaml", {"one": key})
+    store.keep_keys(tmp_path / "b" / "model.yaml", {"two": key})
+    store.keep_keys(tmp_path / "b" / "model.yml", {"three": key})
+    assert list(store.last_keys(tmp_path / "a" / "model.yaml")) == ["one"]
+    assert list(store.last_keys(tmp_path / "a" / ".." / "b" / "model.yaml")) == ["two"]
+
+
+def test_the_store_of_a_recipe_is_beside_it_and_made_when_needed(tmp_path: Path) -> None:
+    """Looking makes no folder, nor does a build without steps; keeping does."""
+    recipe = tmp_path / "model.yaml"
+    store, key = Store.beside(recipe), step_key(Trims(), bench())
+    assert store.get(key) is None
+    assert store.last_keys(recipe) == {}
+    store.keep_keys(recipe, {})
+    assert list(tmp_path.iterdir()) == []
+    store.put(key, outcome())
+    assert len(list((tmp_path / "build" / ".prep-store").iterdir())) == 1
+
+
+def test_a_fresh_store_gives_nothing_and_keeps_all(tmp_path: Path) -> None:
+    """What is run afresh is there for the next build."""
+    recipe, key = tmp_path / "model.yaml", step_key(Trims(), bench())
+    fresh = Store.beside(recipe, fresh=True)
+    fresh.put(key, outcome())
+    assert fresh.get(key) is None
+    assert Store.beside(recipe).get(key) is not None

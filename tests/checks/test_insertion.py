@@ -123,3 +123,10 @@ def test_parts_without_items_say_nothing() -> None:
     """Nothing to put in, nothing found; things without a size are not swept."""
     assert found(BLOCK) == ()
     assert found(BLOCK, magnet().model_copy(update={"radius_mm": 0.0})) == ()
+
+
+def test_what_the_recipe_carries_is_left_out():
+    """Nobody states how a carried thing lies, so a shut way along z says nothing of it."""
+    shut = roofed(2.0)
+    assert found(shut, magnet().model_copy(update={"step": "carried"})) == ()
+    assert found(shut, magnet())[0].verdict == "fail"

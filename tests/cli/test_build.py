@@ -96,3 +96,35 @@ def test_what_is_no_report_is_refused(
         path.write_text(text)
     assert run(["diff", str(path), str(built / "build" / "thing-A")]) == 2
     assert "error[bad-report]" in capfd.readouterr().err
+
+
+def test_the_store_is_beside_the_recipe_whatever_the_folder(built: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    """A build into another folder is what `why` knows of; --fresh runs all and keeps it."""
+    recipe = built / "apart.yaml"
+    recipe.write_text((built / "thing.yaml").read_text("utf-8").replace("count: 4", "count: 2"), "utf-8")
+    again = []
+    for _ in range(2):
+        assert run(["build", str(recipe), "-o", str(built / "far" / "apart"), "--fresh", "--json"]) in {0, 1}
+        again += [step["reused"] for step in json.loads(capfd.readouterr().out)["steps"]]
+        assert run(["why", str(recipe), "--json"]) == 0
+        again += [reason["again"] for reason in json.loads(capfd.readouterr().out)]
+    assert again == [False] * 4
+    assert [path.name for path in (built / "far").iterdir()] == ["apart"]
+    recipe.unlink()
+
+
+@pytest.mark.parametrize("out", [".", "afile/sub", "meshes"])
+def test_a_folder_that_will_not_do_is_status_two(
+    built: Path, out: str, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The recipe's own folder, a file on the way, a folder of meshes: told in four parts, and nothing is changed."""
+    (built / "afile").write_text("")
+    (built / "meshes").mkdir(exist_ok=True)
+    (built / "meshes" / "report.json").write_text("{}")
+    before = sorted(built.rglob("*"))
+    monkeypatch.chdir(built)
+    assert run(["build", "thing.yaml", "-o", out]) == 2
+    error = capfd.readouterr().err
+    assert "found:" in error
+    assert "fix:" in error
+    assert sorted(built.rglob("*")) == before

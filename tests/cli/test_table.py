@@ -88,6 +88,7 @@ def test_nothing_holds(capsys: pytest.CaptureFixture[str]) -> None:
         (["magnets", "disc 6x2 N43"], "did you mean"),
         (["magnets", "--holds", "8"], "write `8 N`"),
         (["leds", "--holds", "8 N"], "only magnets hold"),
+        (["magnets", "--holds", "8 N", "--gap", "-1mm"], "write a gap of 0 or more"),
     ],
 )
 def test_refused(arguments: list[str], text: str, capsys: pytest.CaptureFixture[str]) -> None:

@@ -160,3 +160,12 @@ def test_the_two_routes_meet():
     """Where the far form takes over from the near one, the force does not jump."""
     below, above = pull_force(10, 3, 1.3, 8, 2, 1.3, np.array([30.0, np.nextafter(30.0, 31.0)]))
     assert above == pytest.approx(below, rel=1e-10)
+
+
+@pytest.mark.parametrize("gap", [-1e-9, np.array([1.0, -0.5])])
+def test_discs_do_not_stand_in_one_another(gap):
+    """A gap below 0 is refused by both laws, alone or among others."""
+    with pytest.raises(ValueError, match="0 or more"):
+        pull_force(6, 2, 1.3, 6, 2, 1.3, gap)
+    with pytest.raises(ValueError, match="0 or more"):
+        steel_pull(6, 2, 1.3, gap)

@@ -356,3 +356,12 @@ def test_steps_do_not_share_a_title(read: Read) -> None:
     fault = refused(read, "steps:\n" + twice, BadValue)
     assert "same name" in fault.what
     assert ":9" in fault.where
+
+
+@pytest.mark.parametrize(("name", "says"), [("Body", "`Body` beside `body`"), ("CON", "`CON`"), ("lpt9", "`lpt9`")])
+def test_part_names_that_some_systems_confuse(read: Read, name: str, says: str) -> None:
+    """Names that differ in capitals only, and names of devices, are refused with the line and a way out."""
+    fault = refused(read, "", BadValue, HEAD.replace("  back:", f"  {name}:"))
+    assert fault.found == says
+    assert fault.where.endswith(":6")
+    assert fault.fix

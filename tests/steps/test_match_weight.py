@@ -14,7 +14,7 @@ from scipy.stats import qmc
 from fixtures.benches import bench_of, shipped_tables
 from fixtures.drawn import blob, box, inside_out, joined, moved
 from prep.build.verify import hold_to
-from prep.contract import Item, Ledger, Void, weigh
+from prep.contract import Item, Ledger, Void, Work, weigh
 from prep.geometry.solid import Solid
 from prep.steps.match_weight import MatchWeight
 from tests.by_hand import nearest_by_hand, pocket_points
@@ -255,17 +255,25 @@ def test_pieces_are_counted_from_the_table():
     assert verdicts(outcome) == {"weight": "pass"}
     washers = [item for item in outcome.ledger.items if item.kind == "ballast"]
     total = 0
-    for item, pocket in zip(washers, outcome.facts["pockets"], strict=True):
+    filled = [pocket for pocket in outcome.facts["pockets"] if pocket["fill"] != "empty"]
+    glue = 0.0
+    for item, pocket in zip(washers, filled, strict=True):
         count = round(item.mass_g / row.mass_g)
         total += count
         assert item.item == f"{count} x M10 washer"
         assert item.mass_g == pytest.approx(count * 3.571, abs=2e-3 * count)  # steel 7.85, 20 x 10.5 x 2 mm
         assert pocket["width_mm"] == pytest.approx(20.0 + 2 * bench.process.slide_fit_mm)
-        assert pocket["depth_mm"] >= 2.0 * count + 1.5 - 1e-9
+        assert pocket["depth_mm"] == pytest.approx(2.0 * count + 1.5, abs=1e-9)
         assert item.mass_band_g == (item.mass_g, item.mass_g)
+        # filled level with the rim: all that is not steel is glue
+        glue += EPOXY * (np.pi * pocket["width_mm"] ** 2 / 4.0 * pocket["depth_mm"] - item.mass_g / 7.85e-3)
     mesh = as_mesh(outcome.solids["body"])
-    glue = sum(item.mass_g for item in outcome.ledger.items if item.kind == "other")
-    assert RESIN_G_MM3 * mesh.volume + total * row.mass_g + glue == pytest.approx(320.0, abs=0.05)
+    by_hand = RESIN_G_MM3 * mesh.volume + total * row.mass_g + glue
+    assert by_hand == pytest.approx(outcome.facts["mass_g"], abs=0.05)
+    assert by_hand == pytest.approx(320.0, abs=1.6)
+    (close,) = [task.says for task in outcome.ledger.work if task.verb == "close"]
+    assert f"{glue:.2f} g" in close
+    assert "around the pieces and level with the rim" in close
 
 
 def test_the_whole_model_is_weighed_or_the_part_alone():
@@ -310,8 +318,9 @@ def test_work_and_cautions_tell_the_whole_job():
     outcome = step(target="330 g", fill=["lead shot 2 mm"]).apply(bench)
     work = outcome.ledger.work
     assert [task.verb for task in work] == ["fill", "weigh", "close", "weigh"]
-    assert work[1].after == (work[0].id,)
+    assert work[1].after == ("print body", work[0].id)
     assert work[2].after == (work[1].id,)
+    assert work[3].after == ("print body", work[0].id, work[2].id)
     assert "P1" in work[0].says
     assert "330.00 g" in work[3].says
     assert any("gloves" in caution for caution in outcome.cautions)
@@ -325,6 +334,37 @@ def test_work_and_cautions_tell_the_whole_job():
     assert [view.title for view in outcome.views] == ["P1"]
     assert [void.state for void in outcome.ledger.voids] == ["filled"]
     assert isinstance(outcome.ledger.voids[0], Void)
+
+
+def test_the_scale_waits_for_all_that_it_counts():
+    """Prints, seats and fillings of earlier steps come before the weighing, and it says what is in place."""
+    cell = Item(id="C1", item="CR2032", kind="cell", step="carried", part="lid", at_mm=(0.0, 0.0, 40.0),
+                axis=(0.0, 0.0, 1.0), mass_g=3.0)  # fmt: skip
+    magnets = tuple(
+        Item(id=f"M{k + 1}", item="disc 6x2 N42", kind="magnet", step="seats", part=("body", "lid")[k // 2],
+             at_mm=(25.0 * (-1) ** k, 0.0, 18.0 + 4.0 * (k // 2)), axis=(0.0, 0.0, 1.0), mass_g=0.4, ferrous=True,
+             radius_mm=3.0, length_mm=2.0)
+        for k in range(4)
+    )  # fmt: skip
+    work = tuple(
+        Work(id=f"{verb} {name}{after}", step=own, verb=verb, says=f"{verb} it")
+        for verb, after, own in (("print", "", "print"), ("seat", ": seats", "seats"))
+        for name in ("body", "lid")
+    )
+    lid = Solid.of(*box((40.0, 40.0, 10.0), (0.0, 0.0, 25.0)))
+    ledger = Ledger(items=(cell, *magnets), work=work)
+    bench = resin(bench_of("jetting-0.027", ledger=ledger, body=Solid.of(*box(BOX)), lid=lid))
+    target = f"{weigh(bench).mass_g + 40.0:.3f} g"
+    fill, opened, close, closed = step(target=target, fill=["steel shot 2 mm"]).apply(bench).ledger.work
+    earlier = ("print body", "print lid", "seat body: seats", "seat lid: seats")
+    assert opened.after == (*earlier, fill.id)
+    assert closed.after == (*earlier, fill.id, close.id)
+    assert "with C1, M1 to M4, P1 in place" in opened.says
+    assert "with C1, M1 to M4, P1 in place" in closed.says
+    alone = f"{weigh(bench, 'body').mass_g - 20.0:.3f} g"
+    (only,) = step(target=alone, of="part").apply(bench).ledger.work
+    assert only.after == ("print body", "seat body: seats")
+    assert "with M1, M2 in place" in only.says
 
 
 def test_the_same_bytes_twice_and_the_input_unchanged():

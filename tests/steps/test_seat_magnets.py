@@ -58,7 +58,7 @@ CASES = {
     "flush behind": Case(flush_pair((28.0, 18.0), (6.0, 7.0)), "behind"),
     "stepped": Case(stepped_pair((36.0, 18.0)), count=4),
     "curved glue": Case(CURVED, curved=True),
-    "curved buried": Case(CURVED, "buried", curved=True),
+    "curved buried": Case(curved_pair((30.0, 18.0), 8.0, 1.0, cells=(20, 12)), "buried", curved=True),
     "curved, turned, a metre away": Case(carried(CURVED), curved=True),
     "nested": Case(nested_pair((36.0, 28.0, 12.0), 3.0, 5.0), count=2),
 }

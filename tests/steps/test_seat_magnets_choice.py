@@ -116,15 +116,6 @@ def test_warnings_come_along() -> None:
     assert all(item.highest_c == 80.0 for item in outcome.ledger.items)
 
 
-def test_magnets_close_together_are_warned_of() -> None:
-    """Seats nearer than two diameters pull one another out of wet glue: a warning with the distance."""
-    outcome = apply(pair_of(flush_pair((19.0, 10.0), (6.0, 7.0))), **PAIR)
-    (near,) = [f for f in outcome.findings if f.check == "magnet_spacing"]
-    assert near.verdict == "warn"
-    assert near.value == pytest.approx(outcome.facts["least_spacing_mm"])
-    assert near.limit == 12.0
-
-
 def test_work_and_voids_are_entered() -> None:
     """Each part has its task of seating after printing, each seat its void with what glue and air it holds."""
     outcome = apply(pair_of(flush_pair(SEAM, (6.0, 7.0))), **PAIR)

@@ -202,3 +202,11 @@ def test_numbers_are_sane():
                 if isinstance(value, float):
                     assert math.isfinite(value)
                     assert value >= 0
+
+
+def test_button_and_coin_cells_bring_a_caution():
+    """Cells wider than high, of 16 CFR 1263's scope, name the rule; rods do not; all have steel cans."""
+    for row in TABLES.cells.rows:
+        assert ("16 CFR 1263" in row.caution) == (row.diameter_mm > row.height_mm)
+        assert "loose steel" in row.caution
+        assert row.ferrous
