@@ -81,6 +81,7 @@ def run(recipe: Recipe, out: Path, store: Store | None = None, tell: Tell = lamb
     with _clock(diary, "read"):
         laid = read_bench(recipe, tell)
     diary.findings += laid.findings
+    diary.cautions.update(dict.fromkeys(laid.cautions))
     with _clock(diary, "steps"):
         bench = _run_steps(recipe, laid.bench, store, diary, tell)
     with _clock(diary, "check"):

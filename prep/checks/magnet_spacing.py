@@ -49,7 +49,7 @@ class MagnetSpacing(Check):
             at_mm=first.at_mm,
             says=f"{says}, the nearest two" if far else f"{says}: they pull one another out of wet glue",
             fix="" if far else "glue one at a time and let each cure",
-            made_by=second.step,
+            made_by="" if far else second.step,
         )
 
     def _wanted(self, first: Item, second: Item) -> float:

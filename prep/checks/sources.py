@@ -54,4 +54,6 @@ def _standing(kind: str, row: TableRow) -> str:
         return f"{row.status}; print the fit gauge"
     if kind == "material":
         return f"{row.status}; weigh the bare print and give `weighed:`"
+    if kind == "glue":
+        return f"{row.status}; go by its maker's sheet"
     return f"{row.status}; measure one and weigh it"

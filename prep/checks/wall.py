@@ -32,6 +32,21 @@ class Wall(Check):
     by the largest ball inside that touches the surface there. Both count only between faces that look at each other,
     so outer edges are not mistaken for thin walls; a sharp edge is reported as an edge, with its angle. Thin places
     that were in the mesh as it came are warnings; those a step made are failures, and the step is named.
+
+    Drawing
+    -------
+    A wall of 2 mm, cut across; o is where the surface is sampled::
+
+        o---------------o------+        The ray from the left o goes straight in and meets the face opposite
+        |       .-'-.          |        after 2 mm; the ball that touches there fits between both faces. Both
+        |      ( 2 mm)   edge  |        say 2 mm.
+        |       '-.-'     )    |        Beside the outward edge on the right the ball is small, for it touches
+        +-----------------+----+        the end face, which does not look back: an edge, no thin wall.
+
+        +--------o-------+              Over a pocket the ray and the ball both end on the pocket's floor:
+        |   ____ 0.4 ___ |              a skin of 0.4 mm, reported with its place, its size across and what
+        |  |            ||              to do. From each low sample the shortest way between the two faces is
+        +--+            ++              then found on the triangles themselves, so the figure is exact there.
     """
 
     fails_input = True

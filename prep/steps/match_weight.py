@@ -267,7 +267,7 @@ class MatchWeight(Step):
         what = self.part if job.only else "the whole model"
         held = [item.id for item in job.bench.ledger.items if job.only in {None, item.part}]
         what += f", with {ids_word([*held, *filled])} in place" if held or filled else ""
-        says = f"weigh {what}{', before ' + ids_word(filled) + ' is closed' if plugs > 0.0 else ''}: "
+        says = f"weigh {what}{', before closing ' + ids_word(filled) if plugs > 0.0 else ''}: "
         says += show_g(total - plugs) + ("; add or take ballast until it is" if filled else "")
         weigh_id = f"{WEIGH}{self.part}: {self.title}"
         after = (*before_weighing(job.bench, job.only), *(f"fill {name}" for name in filled))

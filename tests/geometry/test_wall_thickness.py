@@ -137,7 +137,8 @@ def test_clean_shapes_have_no_thin_wall(name: str) -> None:
     """Sharp rims, small rounds, chamfers, steps and coarse facets are no thin walls, however triangulated."""
     body = CLEAN[name]
     away = body.rotate([33, 21, 57]).translate([1000, -500, 700])
-    for version in (solid(body), irregular(body), solid(body.refine(3)), solid(away)):
+    versions = (body, body.refine(3), body.refine(3).simplify(0.01), away)
+    for version in (irregular(body), *map(solid, versions)):
         assert walls(wall_thickness(version, limit_mm=LIMIT)) == []
 
 
@@ -156,6 +157,16 @@ def planted(kind: str, thin: float) -> manifold3d.Manifold:
         "corner to corner": [box(2, 2, 20).rotate([0, 0, 45]).translate([side * apart, 0, top]) for side in (1, -1)],
     }[kind]
     return without(ball(30, 120), ball(27.4, 120), *cutters)
+
+
+@pytest.mark.parametrize("kind", ["dimple", "slot beside hole", "two pockets"])
+def test_a_thin_place_is_found_after_decimation(kind: str) -> None:
+    """Triangles taken out within 0.01 mm leave the verdict: the same place, as thick to that tolerance."""
+    body = planted(kind, 0.5).refine(2)
+    few = body.simplify(0.01)
+    assert few.num_tri() < 0.9 * body.num_tri()
+    before, after = (min(s.thickness_mm for s in walls(wall_thickness(solid(b), limit_mm=LIMIT))) for b in (body, few))
+    assert after == pytest.approx(before, abs=0.03)
 
 
 @pytest.mark.parametrize("kind", ["dimple", "spike", "slot beside hole", "two pockets", "corner to corner"])

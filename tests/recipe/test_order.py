@@ -36,4 +36,6 @@ def test_a_name_cannot_lead_out_of_a_folder() -> None:
     for name in ("../../x", "a\\b", "a\nb", "", "x" * 61):
         with pytest.raises(ValueError, match="name"):
             SeatMagnets.model_validate(SEAT.model_dump(mode="json") | {"name": name})
-    assert SeatMagnets.model_validate(SEAT.model_dump(mode="json") | {"name": "back magnets é"}).title == "back magnets é"
+    assert (
+        SeatMagnets.model_validate(SEAT.model_dump(mode="json") | {"name": "back magnets é"}).title == "back magnets é"
+    )
