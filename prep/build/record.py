@@ -264,7 +264,8 @@ class Built:
     ----------
     before, after : by part name, as read and as finished
     extra : by file stem, pieces made beside the parts
-    walls : by part name, wall thickness in mm at each vertex of `after`, (n,); NaN where there is none to measure
+    walls : by part name, the finished part with corners dense enough to show its walls, and the wall thickness in mm
+        at each of its vertices, (n,); NaN where there is none to measure
     """
 
     record: Record
@@ -273,7 +274,7 @@ class Built:
     extra: Mapping[str, Solid] = field(default_factory=dict)
     views: tuple[View, ...] = ()
     ledger: Ledger = field(default_factory=Ledger)
-    walls: Mapping[str, Array] = field(default_factory=dict)
+    walls: Mapping[str, tuple[Solid, Array]] = field(default_factory=dict)
 
 
 def plain(value: object) -> object:

@@ -31,7 +31,9 @@ from prep.build.store import Store
 from prep.build.verify import hold_to
 from prep.contract import Bench, Finding, Outcome, Step, View, weigh, weigh_part, worst
 from prep.errors import PrepError
-from prep.geometry.solid import Solid
+from prep.geometry.solid import Array, Solid
+from prep.geometry.thickness_map import thickness_map
+from prep.geometry.wall_thickness import wall_thickness
 from prep.geometry.write_mesh import write_mesh
 from prep.places.place import triple
 from prep.recipe import CheckWanted, Recipe
@@ -97,7 +99,17 @@ def run(recipe: Recipe, out: Path, store: Store | None = None, tell: Tell = lamb
         extra=diary.extra,
         views=tuple(diary.views),
         ledger=bench.ledger,
+        walls=_walls(bench, tell),
     )
+
+
+def _walls(bench: Bench, tell: Tell) -> dict[str, tuple[Solid, Array]]:
+    """Wall thickness over every finished part, from the measurement the checks have made."""
+    limit = max(bench.wall_limit_mm, bench.process.web_limit_mm)
+    return {
+        name: thickness_map(part.solid, wall_thickness(part.solid, limit_mm=limit, fine=bench.fine, tell=tell))
+        for name, part in bench.parts.items()
+    }
 
 
 def _run_steps(recipe: Recipe, bench: Bench, store: Store | None, diary: _Diary, tell: Tell) -> Bench:

@@ -118,8 +118,9 @@ def _walls(built: Built, name: str, names: Names) -> Planned:
 
     def draw(out: Path) -> Path:
         measured = built.record.parts[name].wall
-        limit = measured.limit_mm if measured is not None else float(np.nanmin(built.walls[name]))
-        return draw_walls(built.after[name], built.walls[name], limit, out / path, title=title)
+        limit = measured.limit_mm if measured is not None else float(np.nanmin(built.walls[name][1]))
+        solid, thickness = built.walls[name]
+        return draw_walls(solid, thickness, limit, out / path, title=title)
 
     return Planned(PictureRecord(path=path, kind="walls", title=title, parts=(name,)), draw)
 
