@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -264,8 +264,8 @@ class Built:
     ----------
     before, after : by part name, as read and as finished
     extra : by file stem, pieces made beside the parts
-    walls : by part name, the finished part with corners dense enough to show its walls, and the wall thickness in mm
-        at each of its vertices, (n,); NaN where there is none to measure
+    walls : by part name, a function that makes the finished part with corners dense enough to show its walls, and the
+        wall thickness in mm at each of its vertices, (n,); NaN where there is none to measure
     """
 
     record: Record
@@ -274,7 +274,7 @@ class Built:
     extra: Mapping[str, Solid] = field(default_factory=dict)
     views: tuple[View, ...] = ()
     ledger: Ledger = field(default_factory=Ledger)
-    walls: Mapping[str, tuple[Solid, Array]] = field(default_factory=dict)
+    walls: Mapping[str, Callable[[], tuple[Solid, Array]]] = field(default_factory=dict)
 
 
 def plain(value: object) -> object:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, field, fields, replace
+from functools import partial
 from pathlib import Path
 
 import prep
@@ -99,17 +100,15 @@ def run(recipe: Recipe, out: Path, store: Store | None = None, tell: Tell = lamb
         extra=diary.extra,
         views=tuple(diary.views),
         ledger=bench.ledger,
-        walls=_walls(bench, tell),
+        walls={name: partial(_walls, bench, name) for name in bench.parts},
     )
 
 
-def _walls(bench: Bench, tell: Tell) -> dict[str, tuple[Solid, Array]]:
-    """Wall thickness over every finished part, from the measurement the checks have made."""
+def _walls(bench: Bench, name: str) -> tuple[Solid, Array]:
+    """Wall thickness over a finished part, from the measurement the checks have made."""
     limit = max(bench.wall_limit_mm, bench.process.web_limit_mm)
-    return {
-        name: thickness_map(part.solid, wall_thickness(part.solid, limit_mm=limit, fine=bench.fine, tell=tell))
-        for name, part in bench.parts.items()
-    }
+    solid = bench.parts[name].solid
+    return thickness_map(solid, wall_thickness(solid, limit_mm=limit, fine=bench.fine))
 
 
 def _run_steps(recipe: Recipe, bench: Bench, store: Store | None, diary: _Diary, tell: Tell) -> Bench:

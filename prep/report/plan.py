@@ -118,8 +118,8 @@ def _walls(built: Built, name: str, names: Names) -> Planned:
 
     def draw(out: Path) -> Path:
         measured = built.record.parts[name].wall
-        limit = measured.limit_mm if measured is not None else float(np.nanmin(built.walls[name][1]))
-        solid, thickness = built.walls[name]
+        solid, thickness = built.walls[name]()
+        limit = measured.limit_mm if measured is not None else float(np.nanmin(thickness))
         return draw_walls(solid, thickness, limit, out / path, title=title)
 
     return Planned(PictureRecord(path=path, kind="walls", title=title, parts=(name,)), draw)
