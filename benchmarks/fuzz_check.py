@@ -8,36 +8,23 @@ import time
 from collections import Counter
 from pathlib import Path
 
-import numpy as np
-
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from fixtures.mutated import BASES, damaged_file
+from fixtures.mutated import damaged_files
 from prep.build.check_files import Asked, check_files
 from prep.tables import Tables
 
-SUFFIX = {"stl-binary": "stl", "stl-ascii": "stl"}
 PROCESSES = ("extrusion-0.4", "vat-0.05", "powder-0.1")
 
 
 def main(cases: int = 20_000, seed: int = 33) -> int:
     """Check as many cases as asked, in equal parts for every format and by three processes in turn."""
-    draw = np.random.default_rng(seed)
     tables = Tables.load()
     asked = [Asked(tables.processes.get(name), tables) for name in PROCESSES]
-    forms = list(BASES)
     answers: Counter[str] = Counter()
     slowest, broken = (0.0, ""), 0
     with tempfile.TemporaryDirectory() as folder:
-        for case in range(cases):
-            form = forms[case % len(forms)]
-            edits = [
-                (int(draw.integers(1 << 16)), float(draw.random()), int(draw.integers(1 << 30)))
-                for _ in range(int(draw.integers(1, 5)))
-            ]
-            data = damaged_file(form, int(draw.integers(3)), edits, inside=bool(draw.integers(4)))
-            path = Path(folder) / f"{case}.{SUFFIX.get(form, form)}"
-            path.write_bytes(data)
+        for case, (path, damage) in enumerate(damaged_files(cases, seed, Path(folder))):
             begun = time.perf_counter()
             try:
                 (one,) = check_files([path], asked[case % len(asked)]).report.files
@@ -45,9 +32,8 @@ def main(cases: int = 20_000, seed: int = 33) -> int:
             except Exception as error:  # noqa: BLE001  that there is none is what is measured
                 answers[f"EXCEPTION {type(error).__name__}: {error}"[:100]] += 1
                 broken += 1
-                print(form, edits, repr(error)[:200])
-            slowest = max(slowest, (time.perf_counter() - begun, f"{form} {edits}"))
-            path.unlink()
+                print(damage, repr(error)[:200])
+            slowest = max(slowest, (time.perf_counter() - begun, damage))
     for answer, count in answers.most_common():
         print(f"{count:7d}  {answer}")
     print(f"{cases} cases, {broken} broken, slowest {slowest[0]:.2f} s")

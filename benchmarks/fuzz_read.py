@@ -12,30 +12,18 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from fixtures.mutated import BASES, damaged_file
+from fixtures.mutated import damaged_files
 from prep.errors import PrepError
 from prep.geometry.mend import mend
 from prep.geometry.read_mesh import read_mesh
 
-SUFFIX = {"stl-binary": "stl", "stl-ascii": "stl"}
-
 
 def main(cases: int = 20_000, seed: int = 20) -> int:
     """Try as many cases as asked, in equal parts for every format; prints the counts, returns 1 on any exception."""
-    draw = np.random.default_rng(seed)
-    forms = list(BASES)
     answers: Counter[str] = Counter()
     slowest, broken = (0.0, ""), 0
     with tempfile.TemporaryDirectory() as folder:
-        for case in range(cases):
-            form = forms[case % len(forms)]
-            edits = [
-                (int(draw.integers(1 << 16)), float(draw.random()), int(draw.integers(1 << 30)))
-                for _ in range(int(draw.integers(1, 5)))
-            ]
-            data = damaged_file(form, int(draw.integers(3)), edits, inside=bool(draw.integers(4)))
-            path = Path(folder) / f"{case}.{SUFFIX.get(form, form)}"
-            path.write_bytes(data)
+        for path, damage in damaged_files(cases, seed, Path(folder)):
             begun = time.perf_counter()
             try:
                 solid = mend(read_mesh(path)).solid
@@ -47,9 +35,8 @@ def main(cases: int = 20_000, seed: int = 20) -> int:
             except Exception as error:  # noqa: BLE001  that there is none is what is measured
                 answers[f"EXCEPTION {type(error).__name__}: {error}"[:100]] += 1
                 broken += 1
-                print(form, edits, repr(error)[:200])
-            slowest = max(slowest, (time.perf_counter() - begun, f"{form} {edits}"))
-            path.unlink()
+                print(damage, repr(error)[:200])
+            slowest = max(slowest, (time.perf_counter() - begun, damage))
     for answer, count in answers.most_common():
         print(f"{count:7d}  {answer}")
     print(f"{cases} cases, {broken} broken, slowest {slowest[0] * 1e3:.0f} ms")

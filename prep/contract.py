@@ -8,7 +8,7 @@ What must not come in: any one step or check, the recipe file, the disk.
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar, Literal
 
@@ -16,9 +16,12 @@ import numpy as np
 from pydantic import BaseModel, ConfigDict, Field
 
 from prep.geometry.solid import Solid
+from prep.geometry.spot_origin import already_in
+from prep.geometry.thin_spots import ThinSpot
 from prep.physics.balance import Lump, balance
 from prep.physics.part_mass import part_factor, part_mass
-from prep.places.place import Place, Triple
+from prep.places.beside import beside
+from prep.places.place import Place, Triple, triple
 from prep.tables import MaterialRow, ProcessRow, Tables
 
 Verdict = Literal["pass", "warn", "fail"]
@@ -321,3 +324,33 @@ def worst(findings: tuple[Finding, ...]) -> Verdict:
     """The worst verdict among findings; "pass" for none."""
     order: tuple[Verdict, ...] = ("pass", "warn", "fail")
     return order[max((order.index(finding.verdict) for finding in findings), default=0)]
+
+
+def makers(bench: Bench, part: Part, spots: Sequence[ThinSpot], near_mm: float) -> tuple[str, ...]:
+    """Who made each spot: "input" where both its skins are the original's, else the step whose work is beside it.
+
+    Parameters
+    ----------
+    near_mm : how far beyond an item or void of a step its work reaches; where none reaches, "a step"
+    """
+    if part.solid is part.original:
+        return ("input",) * len(spots)
+    items = [
+        (i.step, i.at_mm, i.radius_mm + i.length_mm + near_mm)
+        for i in bench.ledger.items
+        if i.part == part.name and i.step != "carried"
+    ]
+    voids = [(v.step, v.at_mm, v.volume_mm3 ** (1 / 3) + near_mm) for v in bench.ledger.voids if v.part == part.name]
+    return tuple(
+        "input" if before else beside(triple(spot.at_mm), (*items, *voids)) or "a step"
+        for spot, before in zip(spots, already_in(part.original, spots), strict=True)
+    )
+
+
+def handful(findings: Sequence[Finding], most: int) -> list[Finding]:
+    """The first few findings; the last of them says how many more there are like it."""
+    kept = list(findings[:most])
+    if len(findings) > most:
+        says = f"{kept[-1].says}; and {len(findings) - most} more like it"
+        kept[-1] = kept[-1].model_copy(update={"says": says})
+    return kept

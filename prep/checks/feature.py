@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from prep.contract import Bench, Check, Finding, Part
-from prep.geometry.spot_origin import already_in
+from prep.contract import Bench, Check, Finding, Part, handful, makers
 from prep.geometry.thin_spots import ThinSpot
 from prep.geometry.wall_thickness import wall_thickness
 from prep.places.place import triple
@@ -42,15 +41,11 @@ def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
     if not fine:
         says = f"no raised detail narrower than {show_mm(limit)}"
         return [Finding(check="feature", part=part.name, verdict="pass", limit=limit, unit="mm", says=says)]
-    same = part.solid is part.original
-    kept = (True,) * len(fine) if same else already_in(part.original, fine)
-    made = [(spot, "input" if before else "a step") for spot, before in zip(fine, kept, strict=True)]
-    made.sort(key=lambda pair: (pair[1] == "input", pair[0].thickness_mm))
-    findings = [_small(part.name, spot, maker, limit) for spot, maker in made[:_MOST]]
-    if len(made) > _MOST:
-        says = f"{findings[-1].says}; and {len(made) - _MOST} more like it"
-        findings[-1] = findings[-1].model_copy(update={"says": says})
-    return findings
+    made = sorted(
+        zip(fine, makers(bench, part, fine, 5.0 * limit), strict=True),
+        key=lambda pair: (pair[1] == "input", pair[0].thickness_mm),
+    )
+    return handful([_small(part.name, spot, maker, limit) for spot, maker in made], _MOST)
 
 
 def _small(part: str, spot: ThinSpot, maker: str, limit: float) -> Finding:

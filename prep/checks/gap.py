@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from prep.contract import Bench, Check, Finding, Part
+from prep.contract import Bench, Check, Finding, Part, handful, makers
 from prep.geometry.narrow_gap import NarrowGaps, narrow_gaps
-from prep.geometry.spot_origin import already_in
 from prep.geometry.thin_spots import ThinSpot
-from prep.places.beside import beside
 from prep.places.place import triple
 from prep.units import Length, show_mm, show_point
 
@@ -44,29 +42,11 @@ def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
     tight = [spot for spot in found.gaps if spot.thickness_mm < limit * (1.0 - _SLACK)]
     if not tight:
         return [_passed(part.name, found, limit)]
-    same = part.solid is part.original
-    kept = (True,) * len(tight) if same else already_in(part.original, tight)
-    made = [
-        (spot, "input" if before else _step_at(bench, part.name, spot, limit))
-        for spot, before in zip(tight, kept, strict=True)
-    ]
-    made.sort(key=lambda pair: (pair[1] == "input", pair[0].thickness_mm))
-    findings = [_narrow(part.name, spot, maker, limit) for spot, maker in made[:_MOST]]
-    if len(made) > _MOST:
-        says = f"{findings[-1].says}; and {len(made) - _MOST} more like it"
-        findings[-1] = findings[-1].model_copy(update={"says": says})
-    return findings
-
-
-def _step_at(bench: Bench, part: str, spot: ThinSpot, limit: float) -> str:
-    near = 10.0 * limit
-    items = (
-        (i.step, i.at_mm, i.radius_mm + i.length_mm + near)
-        for i in bench.ledger.items
-        if i.part == part and i.step != "carried"
+    made = sorted(
+        zip(tight, makers(bench, part, tight, 10.0 * limit), strict=True),
+        key=lambda pair: (pair[1] == "input", pair[0].thickness_mm),
     )
-    voids = ((v.step, v.at_mm, v.volume_mm3 ** (1 / 3) + near) for v in bench.ledger.voids if v.part == part)
-    return beside(triple(spot.at_mm), (*items, *voids)) or "a step"
+    return handful([_narrow(part.name, spot, maker, limit) for spot, maker in made], _MOST)
 
 
 def _narrow(part: str, spot: ThinSpot, maker: str, limit: float) -> Finding:

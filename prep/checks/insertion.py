@@ -52,8 +52,10 @@ class Insertion(Check):
         return tuple(findings)
 
     def _way(self, room: SeatRoom, item: Item, squeezed_mm: float) -> float:
-        """The longer free way out of the two along the item's axis, mm."""
+        """The longer free way out of the two along the item's axis, mm; 0 where its middle is in solid material."""
         axis = np.array(item.axis)
+        if room.in_material(np.array(item.at_mm), axis):
+            return 0.0
         radius = item.radius_mm - squeezed_mm - SLACK_MM
         ends = np.array(item.at_mm) + np.array([[0.5], [-0.5]]) * item.length_mm * axis
         return float(room.travel(ends, np.stack([axis, -axis]), max(radius, 0.5 * item.radius_mm)).max())

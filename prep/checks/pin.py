@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from prep.contract import Bench, Check, Finding, Part
+from prep.contract import Bench, Check, Finding, Part, handful
 from prep.geometry.distance import Nearest
 from prep.geometry.pins import Pin, find_pins
 from prep.geometry.solid import Solid
@@ -46,11 +46,7 @@ class PinThin(Check):
         if not found:
             says = f"no free-standing pin thinner than {show_mm(limit)}"
             return [Finding(check="pin", part=part.name, verdict="pass", limit=limit, unit="mm", says=says)]
-        findings = [_thin(part, pin, limit) for pin in found[:_MOST]]
-        if len(found) > _MOST:
-            says = f"{findings[-1].says}; and {len(found) - _MOST} more"
-            findings[-1] = findings[-1].model_copy(update={"says": says})
-        return findings
+        return handful([_thin(part, pin, limit) for pin in found], _MOST)
 
 
 def _thin(part: Part, pin: Pin, limit: float) -> Finding:

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from prep.contract import Bench, Check, Finding, Part
-from prep.geometry.spot_origin import already_in
+from prep.contract import Bench, Check, Finding, Part, handful, makers
 from prep.geometry.thin_spots import ThinSpot
 from prep.geometry.wall_thickness import Thickness, wall_thickness
-from prep.places.beside import beside
 from prep.places.place import triple
 from prep.units import Length, show_deg, show_mm, show_point
 
@@ -69,38 +67,18 @@ def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
     found = wall_thickness(part.solid, limit_mm=shared, fine=bench.fine, tell=bench.tell)
     thin = [s for s in found.thin_spots if s.kind in _WALLS and s.thickness_mm < limit * (1.0 - _SLACK)]
     sharp = [s for s in found.thin_spots if s.kind == "knife edge" and s.extent_mm[1] >= limit]
-    walls = _with_maker(bench, part, thin, limit)
-    edges = _with_maker(bench, part, sharp, limit)
-    walls.sort(key=lambda pair: (pair[1] == "input", pair[0].thickness_mm))
-    edges.sort(key=lambda pair: (pair[1] == "input", -pair[0].extent_mm[1]))
-    findings = [_thin(part.name, spot, maker, limit) for spot, maker in walls[:_MOST]]
-    if len(walls) > _MOST:
-        findings[-1] = _and_more(findings[-1], len(walls) - _MOST)
-    findings += [_sharp(part.name, spot, maker) for spot, maker in edges[:_MOST_EDGES]]
-    if len(edges) > _MOST_EDGES:
-        findings[-1] = _and_more(findings[-1], len(edges) - _MOST_EDGES)
-    return findings if walls else [_passed(part.name, found, limit), *findings]
-
-
-def _with_maker(bench: Bench, part: Part, spots: list[ThinSpot], limit: float) -> list[tuple[ThinSpot, str]]:
-    if part.solid is part.original:
-        return [(spot, "input") for spot in spots]
-    kept = already_in(part.original, spots)
-    return [
-        (spot, "input" if before else _step_at(bench, part.name, spot, limit))
-        for spot, before in zip(spots, kept, strict=True)
-    ]
-
-
-def _step_at(bench: Bench, part: str, spot: ThinSpot, limit: float) -> str:
     near = 5.0 * limit
-    items = (
-        (i.step, i.at_mm, i.radius_mm + i.length_mm + near)
-        for i in bench.ledger.items
-        if i.part == part and i.step != "carried"
+    walls = sorted(
+        zip(thin, makers(bench, part, thin, near), strict=True),
+        key=lambda pair: (pair[1] == "input", pair[0].thickness_mm),
     )
-    voids = ((v.step, v.at_mm, v.volume_mm3 ** (1 / 3) + near) for v in bench.ledger.voids if v.part == part)
-    return beside(triple(spot.at_mm), (*items, *voids)) or "a step"
+    edges = sorted(
+        zip(sharp, makers(bench, part, sharp, near), strict=True),
+        key=lambda pair: (pair[1] == "input", -pair[0].extent_mm[1]),
+    )
+    findings = handful([_thin(part.name, spot, maker, limit) for spot, maker in walls], _MOST)
+    findings += handful([_sharp(part.name, spot, maker) for spot, maker in edges], _MOST_EDGES)
+    return findings if walls else [_passed(part.name, found, limit), *findings]
 
 
 def _thin(part: str, spot: ThinSpot, maker: str, limit: float) -> Finding:
@@ -156,7 +134,3 @@ def _passed(part: str, found: Thickness, limit: float) -> Finding:
         at_mm=None if thinnest is None else triple(thinnest.at_mm),
         says=f"{says}; any thin place wider than {show_mm(found.resolution_mm)} would have been seen",
     )
-
-
-def _and_more(finding: Finding, more: int) -> Finding:
-    return finding.model_copy(update={"says": f"{finding.says}; and {more} more like it"})

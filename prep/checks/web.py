@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from pydantic import Field
 
-from prep.contract import Bench, Check, Finding, Part
-from prep.geometry.spot_origin import already_in
+from prep.contract import Bench, Check, Finding, Part, handful, makers
 from prep.geometry.thin_spots import ThinSpot
 from prep.geometry.wall_thickness import wall_thickness
-from prep.places.beside import beside
 from prep.places.place import triple
 from prep.units import Length, show_mm
 
@@ -47,29 +45,11 @@ def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
     thin = [s for s in found.thin_spots if s.kind == "web" and s.thickness_mm < limit * (1.0 - _SLACK)]
     if not thin:
         return [_passed(part.name, limit, found.resolution_mm)]
-    same = part.solid is part.original
-    kept = (True,) * len(thin) if same else already_in(part.original, thin)
-    made = [
-        (spot, "input" if before else _steps_at(bench, part.name, spot, limit))
-        for spot, before in zip(thin, kept, strict=True)
-    ]
-    made.sort(key=lambda pair: (pair[1] == "input", pair[0].thickness_mm))
-    findings = [_thin(part.name, spot, maker, limit) for spot, maker in made[:_MOST]]
-    if len(made) > _MOST:
-        says = f"{findings[-1].says}; and {len(made) - _MOST} more like it"
-        findings[-1] = findings[-1].model_copy(update={"says": says})
-    return findings
-
-
-def _steps_at(bench: Bench, part: str, spot: ThinSpot, limit: float) -> str:
-    near = 5.0 * limit
-    items = (
-        (i.step, i.at_mm, i.radius_mm + i.length_mm + near)
-        for i in bench.ledger.items
-        if i.part == part and i.step != "carried"
+    made = sorted(
+        zip(thin, makers(bench, part, thin, 5.0 * limit), strict=True),
+        key=lambda pair: (pair[1] == "input", pair[0].thickness_mm),
     )
-    voids = ((v.step, v.at_mm, v.volume_mm3 ** (1 / 3) + near) for v in bench.ledger.voids if v.part == part)
-    return beside(triple(spot.at_mm), (*items, *voids)) or "a step"
+    return handful([_thin(part.name, spot, maker, limit) for spot, maker in made], _MOST)
 
 
 def _thin(part: str, spot: ThinSpot, maker: str, limit: float) -> Finding:

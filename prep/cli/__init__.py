@@ -10,6 +10,7 @@ Files whose name begins with an underscore are no commands.
 
 from __future__ import annotations
 
+import errno
 import importlib
 import os
 import sys
@@ -24,6 +25,8 @@ from prep.errors import Faults, PrepError
 HERE = os.path.dirname(__file__)  # noqa: PTH120  # importing pathlib would take a tenth of the time of `--help`
 OUR_BUG = 70
 INTERRUPTED = 130
+DISK = {errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC), errno.EROFS, errno.EIO, errno.EFBIG}
+"""What a disk says of itself; anything else from the system is a fault of ours until a room has named it."""
 
 
 class Commands(click.Group):
@@ -95,8 +98,8 @@ def run(arguments: list[str]) -> int:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # whoever read us has gone: let the flush go too
         return 0
-    except Exception:  # noqa: BLE001  # the last door: all that gets here is our own fault
-        return _say_bug()
+    except Exception as fault:  # noqa: BLE001  # the last door: all that gets here is our own fault, or the disk's
+        return _say_disk(fault) if isinstance(fault, OSError) and fault.errno in DISK else _say_bug()
     return status if isinstance(status, int) else 0
 
 
@@ -107,6 +110,19 @@ def _report(fault: PrepError) -> int:
     if len(held) > 1:
         click.echo(f"\n{len(held)} faults", err=True)
     return _say_bug() if status == OUR_BUG else status
+
+
+def _say_disk(fault: OSError) -> int:
+    from prep.errors import CannotWriteFile
+
+    return _report(
+        CannotWriteFile(
+            "the disk refuses to be written to",
+            where=str(fault.filename or "the output folder"),
+            found=fault.strerror or str(fault),
+            fix="make room, or choose another folder; what was there before is untouched",
+        )
+    )
 
 
 def _say_usage(fault: click.ClickException) -> int:

@@ -150,6 +150,14 @@ class SeatRoom:
         hits = self.scene.cast(points - 2e-2 * axes, -axes)
         return hits.distance_mm + 2e-2
 
+    def in_material(self, point: Array, axis: Array) -> bool:
+        """Whether a point lies in material: along an axis (3,), one way or the other, the first surface met leads out."""
+        ways = np.stack([axis, -axis])
+        hits = self.scene.cast(np.stack([point, point]), ways)
+        met = hits.triangle >= 0
+        outward = np.einsum("ij,ij->i", self.scene.normals[hits.triangle[met]], ways[met]) > 0.0
+        return bool(outward.any())
+
     def travel(self, bottoms: Array, axes: Array, radius_mm: float) -> Array:
         """How far a disc can be drawn out of each seat along its axis before it meets the part, (k,) mm.
 

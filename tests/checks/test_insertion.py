@@ -130,3 +130,10 @@ def test_what_the_recipe_carries_is_left_out():
     shut = roofed(2.0)
     assert found(shut, magnet().model_copy(update={"step": "carried"})) == ()
     assert found(shut, magnet())[0].verdict == "fail"
+
+
+def test_an_item_in_solid_material_has_no_way() -> None:
+    """A disc where no seat was cut lies in the plastic itself: the way out is none."""
+    (finding,) = Insertion().examine(bench_of(part=BLOCK, ledger=Ledger(items=(magnet(z=-10.0),))))
+    assert finding.verdict == "fail"
+    assert finding.value == 0.0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import subprocess
 import sys
 from pathlib import Path
@@ -85,6 +86,16 @@ def test_fault(failing, capsys: pytest.CaptureFixture[str]) -> None:
     out, err = capsys.readouterr()
     assert out == ""
     assert err == "error[too-weak]: it slips\n  where: here\n  found: 3 N, wanted 5 N\n  fix:   add a magnet\n"
+
+
+def test_full_disk(failing, capsys: pytest.CaptureFixture[str]) -> None:
+    """A disk without room is the disk's fault and told plainly; another fault of the system is ours."""
+    assert failing(OSError(errno.ENOSPC, "No space left on device", "out/pictures/a.png")) == 2
+    err = capsys.readouterr().err
+    assert err.startswith("error[cannot-write-file]")
+    assert "out/pictures/a.png" in err
+    assert "Traceback" not in err
+    assert failing(OSError(errno.EBADF, "Bad file descriptor")) == 70
 
 
 def test_faults(failing, capsys: pytest.CaptureFixture[str]) -> None:

@@ -7,7 +7,7 @@ import re
 import numpy as np
 import pytest
 
-from fixtures.benches import bench_of, shipped_tables
+from fixtures.benches import bench_of
 from fixtures.drawn import curved_pair, flush_pair, moved
 from prep.build.verify import hold_to
 from prep.contract import Bench, Outcome
@@ -78,4 +78,3 @@ def test_steel_is_said_to_be_a_bound() -> None:
     assert hold.verdict == "warn"
     assert "thick steel" in hold.says
     assert outcome.facts["against"] == "thick steel"
-    assert shipped_tables().processes.get("extrusion-0.4").void_holds == "air"
