@@ -151,7 +151,7 @@ class SeatRoom:
         return hits.distance_mm + 2e-2
 
     def in_material(self, point: Array, axis: Array) -> bool:
-        """Whether a point lies in material: along an axis (3,), one way or the other, the first surface met leads out."""
+        """Whether a point lies in material: the first surface along an axis (3,), one way or the other, leads out."""
         ways = np.stack([axis, -axis])
         hits = self.scene.cast(np.stack([point, point]), ways)
         met = hits.triangle >= 0
