@@ -11,7 +11,7 @@ from typing import Any, Literal
 import numpy as np
 from pydantic import Field
 
-from prep.contract import Film, Finding, Frozen, Item, Ledger, PlacedIn, Verdict, View, Void, Work
+from prep.contract import Bare, Film, Finding, Frozen, Item, Lamp, Ledger, PlacedIn, Verdict, View, Void, Window, Work
 from prep.geometry.solid import Array, Solid
 from prep.places.place import Triple
 
@@ -229,6 +229,9 @@ class Record(Frozen):
     work: tuple[Work, ...] = ()
     voids: tuple[Void, ...] = ()
     films: tuple[Film, ...] = ()
+    lamps: tuple[Lamp, ...] = ()
+    windows: tuple[Window, ...] = ()
+    bare: tuple[Bare, ...] = ()
     overrides: tuple[OverrideRecord, ...] = ()
     extra: tuple[FileRecord, ...] = ()
     pictures: tuple[PictureRecord, ...] = ()

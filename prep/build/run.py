@@ -267,6 +267,9 @@ def _record(recipe: Recipe, laid: Laid, bench: Bench, written: _Written, diary: 
         work=bench.ledger.work,
         voids=bench.ledger.voids,
         films=bench.ledger.films,
+        lamps=bench.ledger.lamps,
+        windows=bench.ledger.windows,
+        bare=bench.ledger.bare,
         overrides=_overrides(recipe),
         extra=tuple(
             FileRecord(

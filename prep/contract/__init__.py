@@ -1,6 +1,6 @@
 """Floor 4. What steps and checks share: `Step`, `Check`, `Outcome`, `Finding`, `Ledger`, `Bench`.
 
-What lives here: the frozen models a step is given and hands back; no geometry of its own.
+What lives here: the frozen models a step is given and hands back, the ledger's beside them; no geometry of its own.
 What may be imported: errors, units, tables, geometry, physics, places; pydantic.
 What must not come in: any one step or check, the recipe file, the disk.
 """
@@ -13,8 +13,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any, ClassVar, Literal
 
 import numpy as np
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
+from prep.contract.ledger import Bare, Film, Frozen, Item, Lamp, Ledger, Void, Window, Work
 from prep.geometry.solid import Solid
 from prep.geometry.spot_origin import already_in
 from prep.geometry.thin_spots import ThinSpot
@@ -24,90 +25,39 @@ from prep.places.beside import beside
 from prep.places.place import Place, Triple, triple
 from prep.tables import MaterialRow, ProcessRow, Tables
 
+__all__ = [
+    "TITLE",
+    "Bare",
+    "Bench",
+    "Check",
+    "Film",
+    "Finding",
+    "Frozen",
+    "Item",
+    "Lamp",
+    "Ledger",
+    "Outcome",
+    "Part",
+    "PlacedIn",
+    "Prediction",
+    "Step",
+    "Verdict",
+    "View",
+    "Void",
+    "Window",
+    "Work",
+    "before_weighing",
+    "handful",
+    "makers",
+    "weigh",
+    "weigh_part",
+    "worst",
+]
+
 Verdict = Literal["pass", "warn", "fail"]
 
 TITLE = r"^[^/\\\x00-\x1f]{1,60}$"
 """A step's name: up to 60 letters, none of which could lead out of a folder."""
-
-
-class Frozen(BaseModel):
-    """A model that cannot be changed after it is made and refuses unknown fields."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-# --- the ledger ---------------------------------------------------------------------------------
-
-
-class Item(Frozen):
-    """A bought thing the model holds: magnet, LED, cell, ballast."""
-
-    id: str
-    item: str
-    kind: Literal["magnet", "led", "cell", "ballast", "other"]
-    step: str
-    part: str
-    at_mm: Triple
-    axis: Triple
-    mass_g: float
-    mass_band_g: tuple[float, float] | None = None
-    pole_out: Literal["N", "S"] | None = None
-    ferrous: bool = False
-    highest_c: float | None = None
-    radius_mm: float = 0.0
-    length_mm: float = 0.0
-    pairs_with: str | None = None
-
-
-class Void(Frozen):
-    """Air that a step leaves in a part, and what it ends up full of."""
-
-    step: str
-    part: str
-    at_mm: Triple
-    volume_mm3: float
-    state: Literal["open", "plugged", "sealed", "filled"]
-
-
-class Film(Frozen):
-    """A coat on a region of a part."""
-
-    step: str
-    part: str
-    region: str
-    coat: str
-    thickness_mm: float
-
-
-class Work(Frozen):
-    """One task by hand or machine, and what must come before it."""
-
-    id: str
-    step: str
-    verb: Literal["print", "wash", "prime", "mask", "spray", "clear", "seat", "fill", "close", "weigh"]
-    says: str
-    after: tuple[str, ...] = ()
-    highest_c: float | None = None
-    minutes: float | None = None
-
-
-class Ledger(Frozen):
-    """What no mesh knows by itself: items, films, voids and the order of work of the whole model."""
-
-    items: tuple[Item, ...] = ()
-    films: tuple[Film, ...] = ()
-    voids: tuple[Void, ...] = ()
-    work: tuple[Work, ...] = ()
-
-    def with_entries(self, other: Ledger) -> Ledger:
-        """Join another ledger's entries on after this one's."""
-        return Ledger(
-            items=self.items + other.items,
-            films=self.films + other.films,
-            voids=self.voids + other.voids,
-            work=self.work + other.work,
-        )
-
 
 # --- what a step predicts and says -------------------------------------------------------------
 
@@ -193,6 +143,7 @@ class Part:
     solid : as it is now
     original : as it was read, before any step
     up : build direction, (3,) unit
+    colours : of every triangle of `original`, "#rrggbb" or "" where it has none; None where the file has no colours
     weighed_g : the bare print of `original` on the scale, if it was weighed
     """
 
@@ -202,6 +153,7 @@ class Part:
     material: MaterialRow
     up: Triple = (0.0, 0.0, 1.0)
     weighed_g: float | None = None
+    colours: tuple[str, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -210,6 +162,7 @@ class Bench:
 
     Attributes
     ----------
+    bodies : meshes that steps name in their settings, by the path written there, in the assembly's frame
     fine : whether checks measure at half their usual spacing, at four times the cost
     """
 
@@ -219,6 +172,7 @@ class Bench:
     tables: Tables
     wall_limit_mm: float
     step_name: str = ""
+    bodies: Mapping[str, Solid] = field(default_factory=dict)
     fine: bool = False
     tell: Callable[[str, float], None] = field(default=lambda *_: None)
 
@@ -262,6 +216,10 @@ class Step(Frozen, ABC):
 
     def reads(self) -> tuple[str, ...]:
         """Names of the parts it looks at without changing them."""
+        return ()
+
+    def bodies(self) -> tuple[str, ...]:
+        """Paths, as written in its settings, of further meshes it looks at; `build` reads them onto the bench."""
         return ()
 
     @abstractmethod
