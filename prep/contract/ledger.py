@@ -54,6 +54,7 @@ class Film(Frozen):
     coat : name of a row of the `paints` table
     thickness_mm : of the dry film on one face
     area_mm2 : of the region; 0 where not measured
+    touches : titles of other steps whose coats lie on this region or within a mask's land of it
     """
 
     step: str
@@ -62,6 +63,7 @@ class Film(Frozen):
     coat: str
     thickness_mm: float
     area_mm2: float = 0.0
+    touches: tuple[str, ...] = ()
 
 
 class Lamp(Frozen):
@@ -149,7 +151,9 @@ class Work(Frozen):
 
     id: str
     step: str
-    verb: Literal["print", "wash", "prime", "mask", "spray", "clear", "seat", "fill", "close", "weigh"]
+    verb: Literal[
+        "print", "wash", "cap", "prime", "mask", "spray", "unmask", "clear", "uncap", "seat", "fill", "close", "weigh"
+    ]
     says: str
     after: tuple[str, ...] = ()
     highest_c: float | None = None

@@ -262,9 +262,15 @@ class PaintRow(TableRow):
     ----------
     kind : place in the order of coats
     colour : #rrggbb; empty for clear
-    film_mm, film_low_mm, film_high_mm : dry thickness on one face
+    film_mm, film_low_mm, film_high_mm : dry thickness on one face, all its coats together
     density_g_cm3 : of the dry film
-    unmask_min, recoat_min : minutes until a mask may come off, and until the next coat
+    coats : passes that build the film, with `flash_min` between them
+    flash_min, unmask_min, recoat_min : minutes between coats, until a mask may come off, and until another paint or a
+        mask may lie on it
+    solids : share by volume of the wet paint that stays
+    overspray : share of the paint sprayed that misses the part
+    special : why it is sprayed and not printed; empty where a print of that colour would do
+    caution : what the person who sprays it must know
     """
 
     kind: Literal["primer", "colour", "clear"]
@@ -273,8 +279,14 @@ class PaintRow(TableRow):
     film_low_mm: float
     film_high_mm: float
     density_g_cm3: float
+    coats: int
+    flash_min: float
     unmask_min: float
     recoat_min: float
+    solids: float
+    overspray: float
+    special: str = ""
+    caution: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
