@@ -1,0 +1,127 @@
+"""`write_board`: the page on the shop's screen, every file with its verdict, the newest first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from urllib.parse import quote
+
+import jinja2
+
+from prep.report.whole import write_whole
+from prep.watch.entry import Entry, Outcome
+from prep.watch.state import GateState
+
+BOARD = "board.html"
+MOST = 500
+"""Files shown; what is older stays in the ledger."""
+EARLIER = 4
+"""Earlier verdicts named under a file."""
+REFRESH_S = 10
+LATE_SCANS = 6
+"""A board older than this many intervals says that nobody looks."""
+LATE_LEAST_S = 60.0
+
+SIGNS: dict[Outcome, str] = {"pass": "✓", "warn": "!", "fail": "✕", "refused": "–", "copying": "…", "stuck": "?"}
+WORDS: dict[Outcome, str] = {
+    "pass": "print it",
+    "warn": "look first",
+    "fail": "do not print",
+    "refused": "cannot be read",
+    "copying": "still copying",
+    "stuck": "copy stuck",
+}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One file on the board: its newest verdict, and how often and how it was judged before.
+
+    Attributes
+    ----------
+    earlier : verdicts on older contents, the newest first
+    more_earlier : how many there are beyond those
+    """
+
+    entry: Entry
+    earlier: tuple[Entry, ...]
+    more_earlier: int
+
+
+def write_board(folder: Path, entries: Sequence[Entry], state: GateState) -> Path:
+    """Write `board.html` whole into a folder.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        The ledger, oldest first.
+    """
+    return write_whole(folder / BOARD, board_page(entries, state).encode())
+
+
+def board_page(entries: Sequence[Entry], state: GateState) -> str:
+    """The page: needs no server and no network, and looks for a newer one of itself while it is shown.
+
+    Every name that comes from a file is escaped. Verdicts are told by word, sign and outline, not by tint alone.
+    """
+    every = rows(entries)
+    return page_from(
+        "board.html.j2",
+        rows=every[:MOST],
+        hidden=len(every) - min(len(every), MOST),
+        counts=[(word, WORDS[word], sum(row.entry.verdict == word for row in every)) for word in WORDS],
+        state=state,
+        late_s=max(LATE_LEAST_S, LATE_SCANS * state.interval_s),
+        refresh_s=REFRESH_S,
+    )
+
+
+def rows(entries: Sequence[Entry]) -> list[Row]:
+    """One row a file name, the latest judged first."""
+    by_file: dict[str, list[Entry]] = {}
+    for entry in entries:
+        by_file.setdefault(entry.file, []).append(entry)
+    made = [
+        Row(own[-1], tuple(own[-2 : -2 - EARLIER : -1]), max(len(own) - 1 - EARLIER, 0)) for own in by_file.values()
+    ]
+    return sorted(made, key=lambda row: row.entry.judged_at, reverse=True)
+
+
+def page_from(template: str, **data: object) -> str:
+    """A page of this room from its template, with the room's own style in it."""
+    environment = jinja2.Environment(
+        autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters |= {"href": href, "size": size_in_words, "moment": moment, "shown": shown}
+    here = resources.files("prep.watch")
+    page = environment.from_string(here.joinpath(template).read_text(encoding="utf-8"))
+    style = here.joinpath("board.css").read_text(encoding="utf-8")
+    return page.render(style=style, signs=SIGNS, words=WORDS, **data)
+
+
+def href(path: str) -> str:
+    """A path relative to the page as an address: quoted, and never taken for one with a scheme."""
+    return "./" + quote(path.encode("utf-8", "surrogateescape"))
+
+
+def shown(name: str) -> str:
+    """A file's name as one line of text: what cannot be shown becomes a visible escape."""
+    return "".join(letter if letter.isprintable() else f"\\x{ord(letter):02x}" for letter in name)
+
+
+def size_in_words(count: int) -> str:
+    """Bytes for reading."""
+    if count < 1000:
+        return f"{count} B"
+    for unit in ("kB", "MB", "GB"):
+        count_in = count / 1000.0 ** (("kB", "MB", "GB").index(unit) + 1)
+        if count_in < 1000.0 or unit == "GB":
+            break
+    return f"{count_in:.3g} {unit}" if count_in < 100.0 else f"{count_in:.0f} {unit}"
+
+
+def moment(iso: str | None) -> str:
+    """A time of the ledger for reading, in UTC: "2026-05-04 13:05"; empty for none."""
+    return iso[:16].replace("T", " ") if iso else ""

@@ -1,0 +1,107 @@
+"""The board as text: order, escaping, what is said of a gate in trouble."""
+
+from __future__ import annotations
+
+from html.parser import HTMLParser
+
+import pytest
+from lxml import html
+
+from prep.watch.board import MOST, board_page, href, rows, shown, size_in_words, write_board
+from tests.watch.entries import entry, state
+
+
+def page(entries, **changed):
+    """The board, parsed by another library."""
+    return html.document_fromstring(board_page(entries, state(**changed)))
+
+
+def files_of(document):
+    """Names of files as shown, top to bottom."""
+    return [link.text_content() for link in document.xpath('//ol[@id="files"]//h2/a')]
+
+
+def test_newest_first() -> None:
+    """The file judged last stands on top."""
+    assert files_of(page([entry(k) for k in range(3)])) == [f"timer body rev{k}.stl" for k in (2, 1, 0)]
+
+
+def test_one_row_a_file() -> None:
+    """A file judged again shows its newest verdict, and names the earlier ones."""
+    document = page([entry(k, file="body.stl") for k in range(8)])
+    assert files_of(document) == ["body.stl"]
+    assert document.xpath('//li[contains(@class, "file")]/@data-word') == ["refused"]
+    told = document.xpath('//p[@class="when"]')[0].text_content()
+    assert "before: do not print 2026-05-01 00:06" in told
+    assert "and 3 more" in told
+
+
+@pytest.mark.parametrize(
+    "name", ["<script>alert(1)</script>.stl", "\"quoted\" & 'single'.stl", "<img src=x onerror=alert(1)>.stl"]
+)
+def test_names_are_text(name) -> None:
+    """A name that looks like markup shows as text and makes no element."""
+    document = page([entry(0, file=name, reason=name, action=name, dropped_by=name)], stuck=((name, "stuck"),))
+    assert files_of(document) == [name]
+    assert len(document.xpath("//script")) == 1
+    assert document.xpath("//img") == []
+    assert not [one for one in document.xpath("//@*") if one.is_attribute and one.attrname.startswith("on")]
+
+
+def test_odd_letters_are_seen() -> None:
+    """A line feed in a name becomes a visible escape; other scripts stay as they are."""
+    assert shown("a\nb\x1b.stl") == "a\\x0ab\\x1b.stl"
+    assert files_of(page([entry(0, file="Gehäuse – 盒子.stl")])) == ["Gehäuse – 盒子.stl"]
+
+
+def test_links_stay_in_the_folder() -> None:
+    """A name with a colon, a percent sign or a query is no address of its own."""
+    assert href("javascript:alert(1).html") == "./javascript%3Aalert%281%29.html"
+    assert href("a?b#c%.html") == "./a%3Fb%23c%25.html"
+
+
+def test_needs_no_network() -> None:
+    """Nothing is loaded from anywhere else."""
+    text = board_page([entry(0, thumbnail="verdicts/a.png")], state())
+    assert "://" not in text
+    assert page([entry(0, thumbnail="verdicts/a.png")]).xpath("//img/@src") == ["./verdicts/a.png"]
+
+
+def test_verdicts_by_word_and_sign() -> None:
+    """No two verdicts share a word or a sign."""
+    document = page([entry(k) for k in range(4)])
+    verdicts = document.xpath('//ol[@id="files"]//p[contains(@class, "verdict")]')
+    assert len({one.text_content().strip() for one in verdicts}) == 4
+    assert len({one.xpath(".//span")[0].text for one in verdicts}) == 4
+
+
+def test_trouble_is_said() -> None:
+    """A full disk, a copy that is stuck and one that is on its way stand above the files."""
+    document = page([], faults=("the disk is full",), stuck=(("a.stl", "stuck for 12 min"),), copying=(("b.stl", ""),))
+    assert "the disk is full" in document.xpath('//ul[@class="faults"]')[0].text_content()
+    assert "stuck for 12 min" in document.xpath('//ul[@class="arriving"]')[0].text_content()
+    assert "No file has been judged yet" in document.text_content()
+
+
+def test_old_files_are_counted() -> None:
+    """Beyond the most that are shown, the board says how many there are."""
+    entries = [entry(k) for k in range(MOST + 7)]
+    document = page(entries)
+    assert len(files_of(document)) == MOST
+    assert "7 older files are not shown" in document.text_content()
+    assert len(rows(entries)) == MOST + 7
+
+
+def test_written_whole(tmp_path) -> None:
+    """The page is put in place in one move and can be parsed to its end."""
+    path = write_board(tmp_path, [entry(0)], state())
+    assert [one.name for one in tmp_path.iterdir()] == ["board.html"]
+    parser = HTMLParser()
+    parser.feed(path.read_text("utf-8"))
+    assert path.read_text("utf-8").rstrip().endswith("</html>")
+
+
+@pytest.mark.parametrize(("count", "says"), [(84, "84 B"), (50_084, "50.1 kB"), (2e8, "200 MB"), (3e12, "3000 GB")])
+def test_sizes(count, says) -> None:
+    """Bytes in decimal units (ISO/IEC 80000-13)."""
+    assert size_in_words(int(count)) == says
