@@ -141,20 +141,7 @@ def _mesh(path: Path, asked: Asked, tell: Tell) -> tuple[CheckedFile, dict[str, 
     record, notes = input_record(str(path), raw, mended), raw.notes
     solid, findings = mended.solid, [_unit(name, mended.solid, raw.unit, band), *repair_findings(name, mended)]
     del raw, mended
-    part = Part(name, solid, solid, asked.tables.materials.rows[0], up=asked.up)
-    bench = Bench(
-        parts={name: part},
-        ledger=Ledger(),
-        process=asked.process,
-        tables=asked.tables,
-        wall_limit_mm=asked.wall_mm or asked.process.wall_limit_mm,
-        fine=asked.fine,
-        tell=tell,
-    )
-    checks = {word: CheckWanted(check=kind()) for word, kind in all_checks().items()}
-    if asked.wall_mm is not None:
-        tighter = {"limit": f"{asked.wall_mm!r} mm"}
-        checks |= {w: CheckWanted(check=all_checks()[w].model_validate(tighter)) for w in ("wall", "web")}
+    bench, checks = bare_bench(name, solid, asked, tell), bare_checks(asked)
     findings += _examine(checks, bench, tell)[0]
     checked = _part(bench, name, record, notes, findings)
     if asked.against is not None:
@@ -166,6 +153,28 @@ def _mesh(path: Path, asked: Asked, tell: Tell) -> tuple[CheckedFile, dict[str, 
         path=str(path), kind="mesh", verdict=checked.verdict, process=asdict(asked.process), parts={name: checked}
     )
     return file, {name: solid}
+
+
+def bare_bench(name: str, solid: Solid, asked: Asked, tell: Tell = lambda *_: None) -> Bench:
+    """The bench on which a bare mesh is examined: one part as it came, no steps, an empty ledger."""
+    return Bench(
+        parts={name: Part(name, solid, solid, asked.tables.materials.rows[0], up=asked.up)},
+        ledger=Ledger(),
+        process=asked.process,
+        tables=asked.tables,
+        wall_limit_mm=asked.wall_mm or asked.process.wall_limit_mm,
+        fine=asked.fine,
+        tell=tell,
+    )
+
+
+def bare_checks(asked: Asked) -> dict[str, CheckWanted]:
+    """Every check at the limits asked of a bare mesh."""
+    checks = {word: CheckWanted(check=kind()) for word, kind in all_checks().items()}
+    if asked.wall_mm is not None:
+        tighter = {"limit": f"{asked.wall_mm!r} mm"}
+        checks |= {w: CheckWanted(check=all_checks()[w].model_validate(tighter)) for w in ("wall", "web")}
+    return checks
 
 
 def _recipe(path: Path, asked: Asked, tell: Tell) -> tuple[CheckedFile, dict[str, Solid]]:

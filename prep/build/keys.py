@@ -21,7 +21,7 @@ class StepKey:
 
     Attributes
     ----------
-    pieces : hash by name: "settings", "part body", "ledger", "process", "tables", "version"
+    pieces : hash by name: "settings", "part case", "body band.stl", "ledger", "process", "tables", "version"
     """
 
     pieces: dict[str, str]
@@ -47,12 +47,15 @@ def step_key(step: Step, bench: Bench) -> StepKey:
         "limits": _hash(bench.wall_limit_mm),
         "tables": _hash(asdict(bench.tables)),
         "ledger": _hash(bench.ledger.model_dump(mode="json")),
+        "coats ahead": _hash([coat.model_dump(mode="json") for coat in bench.ahead if coat.part in names]),
     }
     for name in names:
         part = bench.parts[name]
         pieces[f"part {name}"] = _hash(
-            [part.solid.sha256, part.original.sha256, asdict(part.material), part.up, part.weighed_g]
+            [part.solid.sha256, part.original.sha256, asdict(part.material), part.up, part.weighed_g, part.colours]
         )
+    for body in step.bodies():
+        pieces[f"body {body}"] = bench.bodies[body].sha256
     return StepKey(pieces)
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from prep.build.bodies import read_bodies
 from prep.build.carried import carried_cautions, carried_items
 from prep.build.record import InputRecord, RepairRecord
 from prep.contract import Bench, Finding, Ledger, Part, Work
@@ -15,6 +16,7 @@ from prep.geometry.mend import Mended, mend
 from prep.geometry.raw_mesh import RawMesh
 from prep.geometry.read_mesh import read_mesh
 from prep.geometry.solid import Solid
+from prep.geometry.with_colours import with_colours
 from prep.places.place import triple
 from prep.recipe import Recipe
 from prep.units import show_mm
@@ -39,7 +41,7 @@ class Laid:
 
 
 def read_bench(recipe: Recipe, tell: Callable[[str, float], None] = lambda *_: None) -> Laid:
-    """Read every part of a recipe.
+    """Read every part of a recipe, and every body its steps name.
 
     Raises
     ------
@@ -59,6 +61,9 @@ def read_bench(recipe: Recipe, tell: Callable[[str, float], None] = lambda *_: N
             continue
         parts[name], inputs[name] = part, record
         findings += found
+    bodies, found, broken = read_bodies(recipe)
+    findings += found
+    faults += broken
     if len(faults) == 1:
         raise faults[0]
     if faults:
@@ -70,6 +75,7 @@ def read_bench(recipe: Recipe, tell: Callable[[str, float], None] = lambda *_: N
         process=process,
         tables=recipe.tables,
         wall_limit_mm=_wall_limit(recipe, process.wall_limit_mm),
+        bodies=bodies,
         tell=tell,
     )
     return Laid(bench, inputs, tuple(findings), carried_cautions(recipe))
@@ -95,9 +101,10 @@ def _read_part(recipe: Recipe, name: str) -> tuple[Part, InputRecord, list[Findi
         findings.append(Finding(check="unit", part=name, verdict="pass", value=found, unit="mm", says=says, fix=fix))
     record = input_record(wanted.mesh, raw, mended)
     findings += repair_findings(name, mended)
+    solid, colours = with_colours(raw, solid)
     if wanted.place is not None:
         solid = solid.moved(np.array(wanted.place.matrix()))
-    return _part(recipe, name, solid), record, findings
+    return _part(recipe, name, solid, colours), record, findings
 
 
 def input_record(path: str, raw: RawMesh, mended: Mended) -> InputRecord:
@@ -133,7 +140,7 @@ def repair_findings(name: str, mended: Mended) -> list[Finding]:
     ]
 
 
-def _part(recipe: Recipe, name: str, solid: Solid) -> Part:
+def _part(recipe: Recipe, name: str, solid: Solid, colours: tuple[str, ...] | None) -> Part:
     wanted = recipe.parts[name]
     return Part(
         name=name,
@@ -142,6 +149,7 @@ def _part(recipe: Recipe, name: str, solid: Solid) -> Part:
         material=recipe.material_row(name),
         up=wanted.up,
         weighed_g=wanted.weighed,
+        colours=colours,
     )
 
 

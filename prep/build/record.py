@@ -11,7 +11,23 @@ from typing import Any, Literal
 import numpy as np
 from pydantic import Field
 
-from prep.contract import Bare, Film, Finding, Frozen, Item, Lamp, Ledger, PlacedIn, Verdict, View, Void, Window, Work
+from prep.contract import (
+    Bare,
+    Film,
+    Finding,
+    Frozen,
+    Item,
+    Lamp,
+    Ledger,
+    Lift,
+    PlacedIn,
+    Verdict,
+    View,
+    Void,
+    Window,
+    Work,
+)
+from prep.contract.lit import Glow
 from prep.geometry.solid import Array, Solid
 from prep.places.place import Triple
 
@@ -193,7 +209,7 @@ class PictureRecord(Frozen):
     """
 
     path: str
-    kind: Literal["model", "before-after", "map", "walls", "section", "extra"]
+    kind: Literal["model", "before-after", "map", "walls", "glow", "section", "lift", "extra"]
     title: str
     parts: tuple[str, ...] = ()
     drawing: str | None = None
@@ -207,6 +223,36 @@ class FileRecord(Frozen):
     name: str
     triangles: int
     volume_mm3: float
+
+
+class PaintRecord(Frozen):
+    """One coat in its turn: what, where, how much, and how long to wait before it.
+
+    Attributes
+    ----------
+    why_here, why_wait : in words
+    why_sprayed : why it is not printed in that colour; empty where it could be
+    """
+
+    turn: int
+    step: str
+    part: str
+    region: str
+    paint: str
+    kind: str
+    colour: str
+    why_here: str
+    why_sprayed: str
+    area_cm2: float
+    film_mm: float
+    coats: int
+    flash_min: float
+    unmask_min: float
+    recoat_min: float
+    wait_min: float
+    why_wait: str
+    wet_ml: float
+    overspray: float
 
 
 class Record(Frozen):
@@ -229,6 +275,7 @@ class Record(Frozen):
     work: tuple[Work, ...] = ()
     voids: tuple[Void, ...] = ()
     films: tuple[Film, ...] = ()
+    paint: tuple[PaintRecord, ...] = ()
     lamps: tuple[Lamp, ...] = ()
     windows: tuple[Window, ...] = ()
     bare: tuple[Bare, ...] = ()
@@ -267,8 +314,10 @@ class Built:
     ----------
     before, after : by part name, as read and as finished
     extra : by file stem, pieces made beside the parts
+    lifts : pieces that sit on a part and come off, named by file stem
     walls : by part name, a function that makes the finished part with corners dense enough to show its walls, and the
         wall thickness in mm at each of its vertices, (n,); NaN where there is none to measure
+    glow : a function that works out what the lamps make glow; None where there are no lamps
     """
 
     record: Record
@@ -276,8 +325,10 @@ class Built:
     after: Mapping[str, Solid]
     extra: Mapping[str, Solid] = field(default_factory=dict)
     views: tuple[View, ...] = ()
+    lifts: tuple[Lift, ...] = ()
     ledger: Ledger = field(default_factory=Ledger)
     walls: Mapping[str, Callable[[], tuple[Solid, Array]]] = field(default_factory=dict)
+    glow: Callable[[], Glow] | None = None
 
 
 def plain(value: object) -> object:

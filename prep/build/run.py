@@ -11,6 +11,7 @@ from pathlib import Path
 import prep
 from prep.build.graph import running_order, step_graph
 from prep.build.keys import StepKey, step_key
+from prep.build.painting import in_order, paint_turns
 from prep.build.parts import Laid, read_bench
 from prep.build.record import (
     AcceptedRecord,
@@ -30,7 +31,8 @@ from prep.build.record import (
 )
 from prep.build.store import Store
 from prep.build.verify import hold_to
-from prep.contract import Bench, Finding, Outcome, Step, View, weigh, weigh_part, worst
+from prep.contract import Bench, Finding, Lift, Outcome, Step, View, weigh, weigh_part, worst
+from prep.contract.lit import LEAK_LIMIT, REFLECTANCE, Glow, glowing
 from prep.errors import PrepError
 from prep.geometry.solid import Array, Solid
 from prep.geometry.thickness_map import thickness_map
@@ -51,6 +53,7 @@ class _Diary:
     findings: list[Finding] = field(default_factory=list)
     cautions: dict[str, None] = field(default_factory=dict)
     views: list[View] = field(default_factory=list)
+    lifts: list[Lift] = field(default_factory=list)
     extra: dict[str, Solid] = field(default_factory=dict)
     accepted: list[AcceptedRecord] = field(default_factory=list)
     keys: dict[str, StepKey] = field(default_factory=dict)
@@ -86,7 +89,9 @@ def run(recipe: Recipe, out: Path, store: Store | None = None, tell: Tell = lamb
     diary.findings += laid.findings
     diary.cautions.update(dict.fromkeys(laid.cautions))
     with _clock(diary, "steps"):
-        bench = _run_steps(recipe, laid.bench, store, diary, tell)
+        ahead = tuple(coat for step in recipe.steps for coat in step.coats())
+        bench = _run_steps(recipe, replace(laid.bench, ahead=ahead), store, diary, tell)
+    bench = replace(bench, ledger=in_order(bench.ledger, paint_turns(bench.ledger, bench.tables)))
     with _clock(diary, "check"):
         _run_checks(recipe, bench, diary, tell)
     with _clock(diary, "write"):
@@ -99,9 +104,17 @@ def run(recipe: Recipe, out: Path, store: Store | None = None, tell: Tell = lamb
         after={name: part.solid for name, part in bench.parts.items()},
         extra=diary.extra,
         views=tuple(diary.views),
+        lifts=tuple(diary.lifts),
         ledger=bench.ledger,
         walls={name: partial(_walls, bench, name) for name in bench.parts},
+        glow=partial(_glow, bench, recipe) if bench.ledger.lamps else None,
     )
+
+
+def _glow(bench: Bench, recipe: Recipe) -> Glow:
+    """What the lamps make glow, by the settings of the `leak` check."""
+    asked = recipe.all_checks()["leak"].check
+    return glowing(bench, getattr(asked, "limit", LEAK_LIMIT), getattr(asked, "reflectance", REFLECTANCE))
 
 
 def _walls(bench: Bench, name: str) -> tuple[Solid, Array]:
@@ -158,6 +171,8 @@ def _note(diary: _Diary, step: Step, outcome: Outcome, reused: bool, seconds: fl
     diary.findings += outcome.findings
     diary.cautions.update(dict.fromkeys(outcome.cautions))
     diary.views += outcome.views
+    for lift in outcome.lifts:
+        diary.lifts.append(lift.model_copy(update={"pieces": tuple(f"{step.title}-{piece}" for piece in lift.pieces)}))
     diary.extra.update({f"{step.title}-{piece}": solid for piece, solid in outcome.extra.items()})
 
 
@@ -223,7 +238,7 @@ def _note_looser_process(diary: _Diary, recipe: Recipe) -> None:
 
 def _write(recipe: Recipe, bench: Bench, out: Path, diary: _Diary, tell: Tell) -> _Written:
     """Write every part and extra piece; each file is read back and compared with its solid."""
-    inputs = [recipe.path, *(recipe.mesh_path(name) for name in recipe.parts)]
+    inputs = [recipe.path, *(recipe.mesh_path(name) for name in recipe.parts), *map(recipe.body_path, recipe.bodies())]
     formats = {"3mf": ("3mf",), "stl": ("stl",), "both": ("stl", "3mf")}[recipe.outputs.format]
     parts: dict[str, tuple[WrittenRecord, ...]] = {}
     (out / "parts").mkdir(parents=True, exist_ok=True)
@@ -267,6 +282,7 @@ def _record(recipe: Recipe, laid: Laid, bench: Bench, written: _Written, diary: 
         work=bench.ledger.work,
         voids=bench.ledger.voids,
         films=bench.ledger.films,
+        paint=paint_turns(bench.ledger, bench.tables),
         lamps=bench.ledger.lamps,
         windows=bench.ledger.windows,
         bare=bench.ledger.bare,

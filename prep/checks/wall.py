@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import numpy as np
 from pydantic import Field
 
-from prep.contract import Bench, Check, Finding, Part, handful, makers
+from prep.contract import Bench, Check, Finding, Part, Window, handful, makers
 from prep.geometry.thin_spots import ThinSpot
 from prep.geometry.wall_thickness import Thickness, wall_thickness
 from prep.places.place import triple
@@ -12,6 +13,9 @@ from prep.units import Length, show_deg, show_mm, show_point
 
 _SLACK = 0.02
 """Facets cut into a round wall by about this share; a wall this much under the limit passes."""
+
+_LIGHT_SLACK = 0.03
+"""A light wall is made to this share; a spot thinner than that is no longer the window's wish."""
 
 _MOST = 4
 _MOST_EDGES = 2
@@ -68,6 +72,8 @@ def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
     thin = [s for s in found.thin_spots if s.kind in _WALLS and s.thickness_mm < limit * (1.0 - _SLACK)]
     sharp = [s for s in found.thin_spots if s.kind == "knife edge" and s.extent_mm[1] >= limit]
     near = 5.0 * limit
+    lit = [(spot, window) for spot in thin if (window := _window(bench, part, spot)) is not None]
+    thin = [spot for spot in thin if all(spot is not one for one, _ in lit)]
     walls = sorted(
         zip(thin, makers(bench, part, thin, near), strict=True),
         key=lambda pair: (pair[1] == "input", pair[0].thickness_mm),
@@ -78,6 +84,7 @@ def _of_part(bench: Bench, part: Part, limit: float) -> list[Finding]:
     )
     findings = handful([_thin(part.name, spot, maker, limit) for spot, maker in walls], _MOST)
     findings += handful([_sharp(part.name, spot, maker) for spot, maker in edges], _MOST_EDGES)
+    findings += [_light_wall(bench, part.name, spot, window) for spot, window in lit]
     return findings if walls else [_passed(part.name, found, limit), *findings]
 
 
@@ -99,6 +106,38 @@ def _thin(part: str, spot: ThinSpot, maker: str, limit: float) -> Finding:
         says=f"{_WALLS[spot.kind]} {show_mm(spot.thickness_mm)} thick, thin over {show_mm(narrow)} by {show_mm(wide)}",
         fix=fix,
         made_by=maker,
+    )
+
+
+def _window(bench: Bench, part: Part, spot: ThinSpot) -> Window | None:
+    """The declared light window whose wall a thin spot is, if it is as thick as the window asks."""
+    for window in bench.ledger.windows:
+        out, across = np.array(window.out), np.array(window.across)
+        away = np.array(spot.at_mm) - np.array(window.at_mm)
+        aside = np.abs(away @ np.stack([across, np.cross(out, across)], axis=1))
+        within = bool((aside <= np.array(window.half_mm) + window.wall_mm).all())
+        level = -window.depth_mm - 2.0 * window.wall_mm <= away @ out <= window.depth_mm + window.wall_mm
+        asked = spot.thickness_mm >= window.wall_mm * (1.0 - _LIGHT_SLACK)
+        if window.part == part.name and within and level and asked:
+            return window
+    return None
+
+
+def _light_wall(bench: Bench, part: str, spot: ThinSpot, window: Window) -> Finding:
+    """A wall that is thin on purpose: held to what the process prints at all, not to the recipe's tighter wish."""
+    least = bench.process.wall_limit_mm
+    held = spot.thickness_mm >= least * (1.0 - _SLACK)
+    return Finding(
+        check="wall",
+        part=part,
+        verdict="pass" if held else "warn",
+        value=spot.thickness_mm,
+        limit=least,
+        unit="mm",
+        at_mm=triple(spot.at_mm),
+        says=f"light wall {show_mm(spot.thickness_mm)} thick, {show_mm(window.wall_mm)} asked for by {window.id}",
+        fix="" if held else "print one to see whether it holds, or ask for a thicker window",
+        made_by=window.step,
     )
 
 

@@ -38,6 +38,7 @@ def build(recipe: Path, out: Path | None, *, as_json: bool, fresh: bool) -> int:
     wanted = read_recipe(recipe)
     folder = out if out is not None else wanted.folder / "build" / wanted.slug
     inputs = (wanted.path, wanted.folder / "shop", *map(wanted.mesh_path, wanted.parts))
+    inputs += tuple(map(wanted.body_path, wanted.bodies()))
     with stdout_kept(), progress() as tell, Staged(folder, inputs) as stage:
         built = run(wanted, stage, Store.beside(wanted.path, fresh=fresh), tell)
         write_report(built, stage, tell)

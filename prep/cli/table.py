@@ -68,6 +68,8 @@ def table(
     if not as_json:
         for override in held.overrides:
             click.echo(f"shop: {override.row}, {override.column}: {override.was or 'nothing'} -> {override.now}")
+        if name == "transmission":
+            _list_curves(tables)
 
 
 def _list_tables(tables: Tables) -> None:
@@ -77,6 +79,19 @@ def _list_tables(tables: Tables) -> None:
         held = tables.named(name)
         own = f", {len(held.added)} of the shop's own" if held.added else ""
         click.echo(f"{name:{width}}  {len(held.rows):3d} rows{own}")
+
+
+def _list_curves(tables: Tables) -> None:
+    """The curve through the readings of each material, with its errors; a fault is told beside the others."""
+    from prep.errors import BadReadings
+    from prep.physics.transmission import transmission_of
+
+    click.echo("\nshare = faces x exp(-loss x mm):")
+    for material in dict.fromkeys(row.material for row in tables.transmission.rows):
+        try:
+            click.echo(transmission_of(tables, material).says)
+        except BadReadings as fault:
+            click.echo(str(fault))
 
 
 def _holding(tables: Tables, name: str, holds: str, gap: str, service: str, *, steel: bool) -> list[dict[str, Any]]:

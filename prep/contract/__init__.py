@@ -15,7 +15,7 @@ from typing import Any, ClassVar, Literal
 import numpy as np
 from pydantic import Field
 
-from prep.contract.ledger import Bare, Film, Frozen, Item, Lamp, Ledger, Void, Window, Work
+from prep.contract.ledger import Bare, Coat, Film, Frozen, Item, Lamp, Ledger, Void, Window, Work
 from prep.geometry.solid import Solid
 from prep.geometry.spot_origin import already_in
 from prep.geometry.thin_spots import ThinSpot
@@ -30,12 +30,14 @@ __all__ = [
     "Bare",
     "Bench",
     "Check",
+    "Coat",
     "Film",
     "Finding",
     "Frozen",
     "Item",
     "Lamp",
     "Ledger",
+    "Lift",
     "Outcome",
     "Part",
     "PlacedIn",
@@ -108,6 +110,22 @@ class View(Frozen):
     span_mm: float
 
 
+class Lift(Frozen):
+    """Pieces that sit on a part while it is painted, and how each comes off; worth a picture.
+
+    Attributes
+    ----------
+    pieces : names as in `Outcome.extra`
+    toward : unit direction in which each is lifted
+    path_mm : how far each goes until it is free
+    """
+
+    part: str
+    pieces: tuple[str, ...]
+    toward: tuple[Triple, ...]
+    path_mm: tuple[float, ...]
+
+
 class PlacedIn(Frozen):
     """A place found, and the part and feature it is for."""
 
@@ -129,6 +147,7 @@ class Outcome:
     findings: tuple[Finding, ...] = ()
     cautions: tuple[str, ...] = ()
     views: tuple[View, ...] = ()
+    lifts: tuple[Lift, ...] = ()
 
 
 # --- what a step is given ----------------------------------------------------------------------
@@ -163,6 +182,7 @@ class Bench:
     Attributes
     ----------
     bodies : meshes that steps name in their settings, by the path written there, in the assembly's frame
+    ahead : coats that any step of the recipe will put on
     fine : whether checks measure at half their usual spacing, at four times the cost
     """
 
@@ -173,6 +193,7 @@ class Bench:
     wall_limit_mm: float
     step_name: str = ""
     bodies: Mapping[str, Solid] = field(default_factory=dict)
+    ahead: tuple[Coat, ...] = ()
     fine: bool = False
     tell: Callable[[str, float], None] = field(default=lambda *_: None)
 
@@ -216,6 +237,10 @@ class Step(Frozen, ABC):
 
     def reads(self) -> tuple[str, ...]:
         """Names of the parts it looks at without changing them."""
+        return ()
+
+    def coats(self) -> tuple[Coat, ...]:
+        """Return the coats it will put on, as far as its settings tell."""
         return ()
 
     def bodies(self) -> tuple[str, ...]:

@@ -7,6 +7,10 @@ from typing import Literal
 from pydantic import BaseModel, ConfigDict
 
 from prep.places.place import Triple
+from prep.places.region_wanted import RegionWanted
+
+Why = Literal["magnet seat", "cell seat", "light window", "light pipe", "glue land", "sliding land", "label", "mouth"]
+"""What would be spoilt by paint."""
 
 
 class Frozen(BaseModel):
@@ -64,6 +68,25 @@ class Film(Frozen):
     thickness_mm: float
     area_mm2: float = 0.0
     touches: tuple[str, ...] = ()
+
+
+class Coat(Frozen):
+    """A coat that a step will put on, known from its settings alone, so that earlier steps can leave room for it.
+
+    Attributes
+    ----------
+    paint : row of the `paints` table
+    region : where; None for the part's whole outer skin
+    covers : parts that close this one, so that its inside is known from its outside
+    capped : whether mouths in it are kept bare by caps and plugs
+    """
+
+    step: str
+    part: str
+    paint: str
+    region: RegionWanted | None = None
+    covers: tuple[str, ...] = ()
+    capped: bool = True
 
 
 class Lamp(Frozen):
@@ -134,9 +157,7 @@ class Bare(Frozen):
     id: str
     step: str
     part: str
-    why: Literal[
-        "magnet seat", "cell seat", "light window", "light pipe", "glue land", "sliding land", "label", "mouth"
-    ]
+    why: Why
     at_mm: Triple
     out: Triple
     across: Triple

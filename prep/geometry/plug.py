@@ -46,11 +46,11 @@ def plug(
     -----
     Exact outlines of `AROUND` points; the volume is that of the loft between them.
     """
-    outline = _outline(shape, half_mm, corner_mm)
-    tip = _outline(shape, _less(half_mm, play_mm), max(corner_mm - play_mm, 0.0))
+    outline = mouth_outline(shape, half_mm, corner_mm)
+    tip = mouth_outline(shape, _less(half_mm, play_mm), max(corner_mm - play_mm, 0.0))
     least = min(half_mm)
     thin = least - max(STEM_SHARE * least, min(STEM_LEAST_MM, 0.9 * least))
-    stem = _outline(shape, _less(half_mm, thin), max(corner_mm - thin, 0.0))
+    stem = mouth_outline(shape, _less(half_mm, thin), max(corner_mm - thin, 0.0))
     rows = [(tip, -long_mm), (outline, 0.0), (stem, FILLET_MM), (stem, FILLET_MM + STEM_MM)]
     vertices = np.concatenate([np.column_stack([loop, np.full(AROUND, height)]) for loop, height in rows])
     middle = len(vertices)
@@ -71,8 +71,8 @@ def _less(half_mm: tuple[float, float], by_mm: float) -> tuple[float, float]:
     return (half_mm[0] - by_mm, half_mm[1] - by_mm)
 
 
-def _outline(shape: str, half_mm: tuple[float, float], corner_mm: float) -> Array:
-    """A rounded rectangle or a circle, (`AROUND`, 2) mm, counter-clockwise."""
+def mouth_outline(shape: str, half_mm: tuple[float, float], corner_mm: float) -> Array:
+    """Outline of a mouth: a rounded rectangle or a circle about the origin, (`AROUND`, 2) mm, counter-clockwise."""
     half = np.array(half_mm)
     corner = min(half_mm) if shape == "round" else min(max(corner_mm, 0.001 * min(half_mm)), *half_mm)
     quarter = AROUND // 4

@@ -253,6 +253,11 @@ def refined(solid: Solid, longest_mm: float) -> Solid:
     return _wrap(solid._kernel.refine_to_length(longest_mm))
 
 
+def simplified(solid: Solid, within_mm: float) -> Solid:
+    """The same shape with fewer triangles: edges are collapsed where the surface moves by no more than a distance."""
+    return _wrap(solid._kernel.simplify(within_mm))
+
+
 def count_open_edges(triangles: NDArray[np.integer]) -> int:
     """Directed edges without exactly one partner running the other way."""
     t = np.asarray(triangles, dtype=np.int64)

@@ -38,6 +38,7 @@ class MagnetAim:
     against : what each magnet pulls on
     service : share of the ideal pull that is counted on
     hold_n : force wanted of the whole set; 0 for none
+    gap_film_mm, wall_film_mm : paint that will lie between the faces that meet, both together, and on a seat's walls
     """
 
     names: tuple[str, ...]
@@ -50,6 +51,8 @@ class MagnetAim:
     hold_n: float
     process: ProcessRow
     wall_mm: float
+    gap_film_mm: float = 0.0
+    wall_film_mm: float = 0.0
 
     @property
     def from_behind(self) -> bool:
@@ -135,7 +138,7 @@ def choose_magnet(
 
 def seat_shape(aim: MagnetAim, magnet: MagnetRow) -> tuple[SeatFit, RoundSeat]:
     """The seat for one disc, by the way of fixing."""
-    fit = seat_fit(magnet, aim.process, aim.fixing)
+    fit = seat_fit(magnet, aim.process, aim.fixing, aim.wall_film_mm)
     buried = aim.fixing == "buried"
     vent = aim.process.vent_mm if aim.fixing == "glue" else 0.0
     return fit, RoundSeat(
@@ -163,7 +166,7 @@ def sunk_mm(aim: MagnetAim, fit: SeatFit) -> float:
 
 
 def _least_gap(aim: MagnetAim, fit: SeatFit) -> float:
-    return sunk_mm(aim, fit) * len(aim.names)
+    return sunk_mm(aim, fit) * len(aim.names) + aim.gap_film_mm
 
 
 def _gaps(aim: MagnetAim, found: SeatsFound, fit: SeatFit) -> Array:

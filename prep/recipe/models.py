@@ -154,6 +154,14 @@ class Recipe(Frozen):
         """Where a part's mesh is."""
         return self.folder / self.parts[part].mesh
 
+    def bodies(self) -> tuple[str, ...]:
+        """Paths, as written, of the further meshes that steps name, each once."""
+        return tuple(dict.fromkeys(body for step in self.steps for body in step.bodies()))
+
+    def body_path(self, body: str) -> Path:
+        """Where a mesh is that steps name by this path."""
+        return self.folder / body
+
     def carried_mass_g(self, carried: Carried) -> float:
         """Mass of a carried item, its own or its row's."""
         return row_mass_g(carried, self._tables)

@@ -16,7 +16,6 @@ from prep.errors import (
     BadValue,
     Faults,
     LooserLimit,
-    MissingFile,
     MissingKey,
     PrepError,
     UnknownCheck,
@@ -24,6 +23,7 @@ from prep.errors import (
     UnknownStep,
 )
 from prep.recipe.faults import faults_of, keys_of, unknown_key
+from prep.recipe.mesh_files import missing_bodies, missing_mesh
 from prep.recipe.models import (
     Carried,
     CheckWanted,
@@ -176,7 +176,9 @@ class _Reading:
             if part is not None:
                 self.parts[name] = part
                 self._known_row(lambda part=part: part.material.over(self.tables), (*keys, "material"))
-                self._mesh_is_there(part.mesh, (*keys, "mesh"))
+                missing = missing_mesh(self.source.path.parent, part.mesh)
+                if missing is not None:
+                    self._add(missing, (*keys, "mesh"))
 
     def _steps(self) -> list[tuple[int, Step]]:
         given = self.source.data.get("steps")
@@ -282,6 +284,8 @@ class _Reading:
         for index, carried in enumerate(carries):
             self._known_part(carried.part, listed, ("carries", index, "part"))
             self._known_row(lambda carried=carried: row_mass_g(carried, self.tables), ("carries", index, "item"))
+        for missing, keys in missing_bodies(self.source, steps):
+            self._add(missing, keys)
         sound = dict(steps)
         for index, one in enumerate(self._list("steps", self.source.data.get("steps"), silent=True)):
             named = [*sound[index].changes(), *sound[index].reads()] if index in sound else []
@@ -306,19 +310,6 @@ class _Reading:
             look()
         except PrepError as fault:
             self._add(fault, keys)
-
-    def _mesh_is_there(self, mesh: str, keys: Keys) -> None:
-        path = self.source.path.parent / mesh
-        if path.is_file():
-            return
-        names = sorted(each.name for each in path.parent.iterdir() if each.is_file()) if path.parent.is_dir() else []
-        near = nearest_word(path.name, names)
-        fix = (
-            f"did you mean `{Path(mesh).with_name(near)}`?"
-            if near
-            else "export the part there; paths are relative to the recipe"
-        )
-        self._add(MissingFile("there is no such mesh", found=f"`{mesh}`", fix=fix), keys)
 
     def _not_looser(self, word: str, wanted: CheckWanted, process: ProcessWanted | None, keys: Keys) -> None:
         limit = getattr(wanted.check, "limit", None)

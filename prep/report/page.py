@@ -11,7 +11,7 @@ import jinja2
 
 from prep.build.record import PictureRecord, Record, TargetRecord
 from prep.report.shop_sheet import order_of_work, sheet_lines
-from prep.report.wording import SIGNS, by_weight, facts_in_tables, facts_in_words, figure, measured, place
+from prep.report.wording import SIGNS, by_weight, facts_in_tables, facts_in_words, figure, measured, minutes, place
 
 WORDS = {"pass": "passed", "warn": "passed, with warnings", "fail": "failed"}
 TYPES = {".png": "image/png", ".svg": "image/svg+xml"}
@@ -57,6 +57,7 @@ def page(record: Record, folder: Path) -> str:
         "figure": figure,
         "place": place,
         "measured": measured,
+        "minutes": minutes,
         "said": facts_in_words,
         "tabled": facts_in_tables,
     }

@@ -14,7 +14,7 @@ from prep.geometry.solid import Array, Indices, Solid
 from prep.report.camera import Camera
 from prep.report.changed import changed_triangles
 from prep.report.hardware import has_own_shape, item_solid, item_tint, leading
-from prep.report.palette import CHANGED, FAINT, MATERIALS, STONE, linear
+from prep.report.palette import CHANGED, FAINT, MATERIALS, MOSS, ROSE, SLATE, STONE, linear
 from prep.report.paper import NOTE, TITLE, Paper, shortened, swatch
 from prep.report.shading import Floats, Subject, shade
 from prep.report.wall_tints import wall_legend, wall_tints
@@ -107,6 +107,30 @@ def draw_map(solid: Solid, items: Sequence[Item], out: Array, path: Path, *, tit
     _foot(paper, camera, WIDTH)
     if any(item.pole_out for item in items):
         paper.words((130, HEIGHT - 20), "N, S: the pole that faces you")
+    return write_whole(path, paper.png())
+
+
+def draw_lift(solid: Solid, pieces: Sequence[Solid], shifts: Array, path: Path, *, title: str) -> Path:
+    """Write the pieces that sit on a part while it is painted: seated, and beside it lifted off, one view, one scale.
+
+    Parameters
+    ----------
+    shifts : (n, 3) mm, how far each piece is lifted
+    """
+    moved = []
+    for piece, shift in zip(pieces, shifts, strict=True):
+        matrix = np.eye(4)
+        matrix[:3, 3] = shift
+        moved.append(piece.moved(matrix))
+    tints = [linear(STONE), *(linear(tint) for tint in _repeated((SLATE, MOSS, ROSE), len(pieces)))]
+    camera = _camera([solid, *pieces, *moved], CORNER, WIDTH - 120, HEIGHT)
+    paper = Paper(2 * camera.width, HEIGHT)
+    paper.picture(shade(Subject.of([solid, *pieces], tints), camera), 0, HEAD)
+    paper.picture(shade(Subject.of([solid, *moved], tints), camera), camera.width, HEAD)
+    paper.line([(camera.width, HEAD + 10), (camera.width, HEIGHT - 12)], tint=FAINT, width=0.8)
+    _caption(paper, f"{title}: seated", "")
+    paper.words((camera.width + 22, 33), "lifted off", size=TITLE, bold=True)
+    _foot(paper, camera, 2 * camera.width)
     return write_whole(path, paper.png())
 
 

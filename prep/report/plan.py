@@ -10,12 +10,14 @@ from pathlib import Path
 import numpy as np
 
 from prep.build.record import Built, PictureRecord, Record
-from prep.contract import Item, View
+from prep.contract import Item, Lift, View
+from prep.contract.lit import Glow
 from prep.geometry.solid import Array
 from prep.places.place import unit_of
+from prep.report.glow_map import draw_glow
 from prep.report.hardware import leading
 from prep.report.palette import MATERIALS
-from prep.report.pictures import draw_map, draw_model, draw_pair, draw_part, draw_walls
+from prep.report.pictures import draw_lift, draw_map, draw_model, draw_pair, draw_part, draw_walls
 from prep.report.sections import draw_section
 
 LONGEST_NAME = 60
@@ -32,7 +34,7 @@ class Planned:
 
 
 def plan(built: Built) -> tuple[Planned, ...]:
-    """Every picture: the model, each part before and after, its map and walls, each section, each extra piece."""
+    """Every picture: the model, each part before and after, its map and walls, what glows, sections, masks, pieces."""
     names = Names()
     found = [_model(built, names)] if len(built.after) > 1 else []
     for name in built.after:
@@ -41,7 +43,10 @@ def plan(built: Built) -> tuple[Planned, ...]:
         found += [_map(built, name, way, items, names) for way, items in items_by_way(own)]
         if name in built.walls:
             found.append(_walls(built, name, names))
+    if built.glow is not None:
+        found.append(_glow(built.glow, tuple(built.after), names))
     found += [_section(built, view, names) for view in built.views]
+    found += [_lift(built, lift, names) for lift in built.lifts if lift.pieces]
     found += [_extra(built, stem, names) for stem in built.extra]
     return tuple(found)
 
@@ -125,15 +130,38 @@ def _walls(built: Built, name: str, names: Names) -> Planned:
     return Planned(PictureRecord(path=path, kind="walls", title=title, parts=(name,)), draw)
 
 
+def _glow(worked_out: Callable[[], Glow], parts: tuple[str, ...], names: Names) -> Planned:
+    path = f"pictures/{names.of('glow')}.png"
+    title = "what glows"
+
+    def draw(out: Path) -> Path:
+        return draw_glow(worked_out(), out / path, title=title)
+
+    return Planned(PictureRecord(path=path, kind="glow", title=title, parts=parts), draw)
+
+
 def _section(built: Built, view: View, names: Names) -> Planned:
     stem = names.of(f"section-{view.title}")
     picture, drawing = f"pictures/{stem}.png", f"drawings/{stem}.svg"
 
     def draw(out: Path) -> tuple[Path, Path]:
-        return draw_section(view, built.after, built.ledger.items, out / picture, out / drawing)
+        beside = {stem: built.extra[stem] for stem in view.with_parts if stem in built.extra}
+        return draw_section(view, {**built.after, **beside}, built.ledger.items, out / picture, out / drawing)
 
-    parts = (view.part, *view.with_parts)
+    parts = (view.part, *(name for name in view.with_parts if name in built.after))
     return Planned(PictureRecord(path=picture, kind="section", title=view.title, parts=parts, drawing=drawing), draw)
+
+
+def _lift(built: Built, lift: Lift, names: Names) -> Planned:
+    path = f"pictures/{names.of(f'lifted-{lift.pieces[0]}')}.png"
+    title = f"{lift.part}: {lift.pieces[0]}" + (f" and {len(lift.pieces) - 1} more" if len(lift.pieces) > 1 else "")
+
+    def draw(out: Path) -> Path:
+        pieces = [built.extra[stem] for stem in lift.pieces]
+        shifts = np.array(lift.toward) * np.array(lift.path_mm)[:, None]
+        return draw_lift(built.after[lift.part], pieces, shifts, out / path, title=title)
+
+    return Planned(PictureRecord(path=path, kind="lift", title=title, parts=(lift.part,)), draw)
 
 
 def _extra(built: Built, stem: str, names: Names) -> Planned:

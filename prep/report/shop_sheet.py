@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from prep.build.record import Record, StepRecord
 from prep.contract import Item, Work
-from prep.report.wording import figure
+from prep.report.wording import figure, minutes
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ def _seat(facts: dict[str, object]) -> str:
 def _note(task: Work) -> str:
     notes = []
     if task.minutes is not None:
-        notes.append(f"{task.minutes / 60.0:g} h" if task.minutes >= 90.0 else f"{task.minutes:g} min")
+        notes.append(minutes(task.minutes))
     if task.highest_c is not None:
         notes.append(f"{task.highest_c:g} °C at most")
     return ", ".join(notes)

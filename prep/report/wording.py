@@ -43,6 +43,11 @@ def figure(value: float) -> str:
     return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.4g}"
 
 
+def minutes(count: float) -> str:
+    """A span for reading: minutes, or hours from an hour and a half on."""
+    return f"{count / 60.0:g} h" if count >= 90.0 else f"{count:g} min"
+
+
 def place(at_mm: tuple[float, float, float] | None) -> str:
     """A place for reading, to a tenth of a millimetre; empty for none."""
     if at_mm is None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
 from pydantic import Field, model_validator
 
 from prep.contract import (
+    Bare,
     Bench,
     Finding,
     Item,
@@ -21,6 +23,8 @@ from prep.contract import (
     Void,
     Work,
 )
+from prep.contract.films_at import films_between
+from prep.contract.mouths import round_mouths
 from prep.errors import CannotInsert, DoesNotFit
 from prep.geometry.contact import find_contact
 from prep.geometry.seat_room import SeatRoom, square_axes
@@ -122,6 +126,9 @@ class SeatMagnets(Step):
                 return (fixed or Candidates(np.empty((0, 3)), np.empty((0, 3))),)
             return candidates_on(contact, radius_mm)
 
+        skin = fixed.points if fixed is not None else contact.points if contact is not None else np.empty((0, 3))
+        gap, walls = films_between(bench, aim.names, skin)
+        aim = replace(aim, gap_film_mm=gap, wall_film_mm=walls)
         bench.tell("choosing places", 0.3)
         stocked = [row for row in bench.tables.magnets.rows if row.shape == "disc" and row.stocked]
         chosen = choose_magnet(aim, rooms, candidates, self._wanted(bench, stocked), stocked)
@@ -189,7 +196,7 @@ class SeatMagnets(Step):
         pattern = pole_pattern(chosen.found.mouths[0], chosen.found.axes.mean(axis=0))
         first = 1 + sum(item.kind == "magnet" for item in bench.ledger.items)
         items: list[Item] = []
-        voids, places, work = [], [], []
+        voids, places, work, bare = [], [], [], list[Bare]()
         for side, (name, cut) in enumerate(zip(aim.names, cuts, strict=True)):
             items += self._items(aim, chosen, pattern, side, first, cut)
             for mouth, floor, out in zip(cut.mouths, cut.floors, cut.outs, strict=True):
@@ -198,6 +205,10 @@ class SeatMagnets(Step):
                 state: Literal["open", "sealed"] = "sealed" if sealed else "open"
                 voids.append(Void(step=self.title, part=name, at_mm=triple(floor), volume_mm3=left, state=state))
             work.append(self._work(bench, name, chosen, cut))
+            if self.fixing != "buried":
+                clear = max(chosen.shape.radius_mm - chosen.magnet.diameter_mm / 2.0, 0.0)
+                size = (chosen.shape.radius_mm, chosen.fit.depth_mm, clear)
+                bare += round_mouths(self.title, name, "magnet seat", cut.mouths, cut.outs, size)
         return Outcome(
             solids={name: cut.solid for name, cut in zip(aim.names, cuts, strict=True)},
             predictions=tuple(
@@ -211,7 +222,7 @@ class SeatMagnets(Step):
                 )
                 for name, cut in zip(aim.names, cuts, strict=True)
             ),
-            ledger=Ledger(items=tuple(items), voids=tuple(voids), work=tuple(work)),
+            ledger=Ledger(items=tuple(items), voids=tuple(voids), work=tuple(work), bare=tuple(bare)),
             facts=self._facts(aim, chosen, pattern, cuts),
             places=tuple(places),
             findings=tuple(self._findings(aim, chosen)),
@@ -285,6 +296,8 @@ class SeatMagnets(Step):
             "seat_depth_mm": fit.depth_mm,
             "seat_depth": fit.depth_says,
             "vented": [cut.vents for cut in cuts],
+            "film_in_gap_mm": aim.gap_film_mm or None,
+            "pull_before_paint_n": _without_film(aim, chosen) if aim.gap_film_mm else None,
             "face_gap_mm": [float(gap) for gap in chosen.gaps_mm],
             "pull_each_n": [float(pull) for pull in chosen.pulls_n],
             "pull_ideal_n": total,
@@ -325,6 +338,12 @@ class SeatMagnets(Step):
             fix="try it on a print, or put magnets in both parts" if bound else fix,
             made_by=self.title,
         )
+
+
+def _without_film(aim: MagnetAim, chosen: MagnetSet) -> float:
+    """Ideal pull of the set before any paint."""
+    bare = ideal_pulls(aim, chosen.magnet, chosen.gaps_mm - aim.gap_film_mm)
+    return float(np.linalg.norm(bare @ chosen.found.axes))
 
 
 def _pauses(bench: Bench, name: str, chosen: MagnetSet, cut: CutSeats) -> list[float]:

@@ -16,6 +16,7 @@ from prep.tables.rows import (
     PaintRow,
     ProcessRow,
     TableRow,
+    TransmissionRow,
 )
 from prep.tables.table import Override, Table
 from prep.tables.tables import Tables
@@ -34,4 +35,5 @@ __all__ = [
     "Table",
     "TableRow",
     "Tables",
+    "TransmissionRow",
 ]

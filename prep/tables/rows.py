@@ -87,12 +87,32 @@ class MaterialRow(TableRow):
     ----------
     density_g_cm3, density_low, density_high : of the solid material, and its range, g/cm3
     softens_c : temperature at which a part begins to lose its shape
+    index : refractive index of a clear material; 0 for one that is not clear
+    absorption_per_mm : share of the light lost in each mm of a clear material
     """
 
     density_g_cm3: float
     density_low: float
     density_high: float
     softens_c: float
+    index: float = 0.0
+    absorption_per_mm: float = 0.0
+
+
+@dataclass(frozen=True, kw_only=True)
+class TransmissionRow(TableRow):
+    """One reading of a step wedge: how much light one thickness of a printed material passes.
+
+    Attributes
+    ----------
+    material : row of the `materials` table, or a name of the shop's own, such as a colour
+    thickness_mm : of the step
+    share : light behind the step over light at the open window, dark reading taken off both, 0 to 1
+    """
+
+    material: str
+    thickness_mm: float
+    share: float
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -200,32 +220,60 @@ class LedRow(TableRow):
 
     Attributes
     ----------
-    shape : "round" lamps have a domed body with a flange, "chip" lamps are flat
-    diameter_mm, flange_mm : of the body and of the flange of a round lamp; 0 for a chip
-    width_mm, length_mm : of a chip; 0 for a round lamp
+    shape : "round" lamps have a domed body with a flange, "chip" lamps are flat, a "strip" is one section as it can be
+        cut, a "module" brings its own circuit
+    diameter_mm, flange_mm : of the body and of the flange of a round lamp; 0 for a chip or a strip
+    flange_height_mm, flat_mm : of the flange along the axis, and from the axis to its keyed flat, which is on the
+        side of the minus lead
+    width_mm, length_mm : of a chip or a strip; 0 for a round lamp
     height_mm : without leads
-    pitch_mm : between the leads of a round lamp; 0 for a chip
+    pitch_mm : between the leads of a round lamp, between the lamps of a strip; 0 for a chip
+    leads, lead_mm, resin_mm : how many, the side of one, and how far the body's resin may climb them
+    lamps : points of light in the row's piece
     size_tolerance_mm : plus or minus
-    forward_low_v, forward_v, forward_high_v : at the test current
+    forward_low_v, forward_v, forward_high_v : at the usual current; of a strip or a module the volts it is fed with
     current_ma, current_max_ma : usual and absolute
+    slope_ohm : by which the forward voltage rises with the current, beside the diode's own law
+    half_angle_deg : from the axis to where the intensity has fallen to half
+    intensity_cd : along the axis, at the usual current
     mass_g : with leads
+    caution : what the person who builds it in must know
     """
 
-    shape: Literal["round", "chip"]
+    shape: Literal["round", "chip", "strip", "module"]
     colour: str
     diameter_mm: float = 0.0
     flange_mm: float = 0.0
+    flange_height_mm: float = 0.0
+    flat_mm: float = 0.0
     width_mm: float = 0.0
     length_mm: float = 0.0
     height_mm: float
     pitch_mm: float = 0.0
+    leads: int = 2
+    lead_mm: float = 0.0
+    resin_mm: float = 0.0
+    lamps: int = 1
     size_tolerance_mm: float
     forward_low_v: float
     forward_v: float
     forward_high_v: float
     current_ma: float
     current_max_ma: float
+    slope_ohm: float = 0.0
+    half_angle_deg: float = 60.0
+    intensity_cd: float = 0.0
     mass_g: float
+    caution: str = ""
+
+    def refuse_if_unfinished(self) -> None:
+        """Raise where the size is the maker's choice and the shop has not given it."""
+        if self.height_mm <= 0.0 or max(self.diameter_mm, self.width_mm) <= 0.0:
+            raise UnfinishedRow(
+                f"{self.name} has no size here: makers differ too much for a default",
+                found=f"no height_mm or no diameter_mm in row `{self.name}` of the leds table",
+                fix="measure yours and put name, diameter_mm, height_mm and mass_g in shop/leds.csv",
+            )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -237,6 +285,7 @@ class CellRow(TableRow):
     code : designation in IEC 60086
     diameter_mm, height_mm : largest allowed
     diameter_min_mm, height_min_mm : smallest allowed; 0 where not known
+    internal_ohm : resistance of a fresh cell; 0 where not known
     ferrous : pulled by magnets, as cans of plated or stainless steel are
     caution : what the person who builds it in must know
     """
@@ -249,6 +298,7 @@ class CellRow(TableRow):
     height_min_mm: float = 0.0
     nominal_v: float
     capacity_mah: float
+    internal_ohm: float = 0.0
     mass_g: float
     ferrous: bool = True
     caution: str = ""

@@ -88,7 +88,9 @@ def nearest_word(word: str, words: Iterable[str]) -> str | None:
     return by_key[near[0]] if near else None
 
 
-def read_table(name: str, row_type: type[Row], shipped: Path, shop: Path | None, fill: Fill) -> Table[Row]:
+def read_table(
+    name: str, row_type: type[Row], shipped: Path, shop: Path | None, fill: Fill, whole: str = ""
+) -> Table[Row]:
     """The table in `shipped` with the rows and figures of `shop` over it.
 
     Parameters
@@ -97,6 +99,8 @@ def read_table(name: str, row_type: type[Row], shipped: Path, shop: Path | None,
         The shop's file. It may give only some columns of a row that ships.
     fill : callable
         Completes the cells of one row, such as a mass from a size, before they are read as numbers.
+    whole : str
+        Column whose shipped rows the shop's rows replace together: readings of one wedge are never mixed with others.
 
     Raises
     ------
@@ -109,7 +113,10 @@ def read_table(name: str, row_type: type[Row], shipped: Path, shop: Path | None,
     added: list[str] = []
     where = {key: f"{shipped.name}:{line}" for key, (line, _) in cells.items()}
     rows = {key: row for key, (_, row) in cells.items()}
-    for line, row in _read_csv(shop, columns) if shop is not None else []:
+    own = _read_csv(shop, columns) if shop is not None else []
+    if whole:
+        overrides += _replace_whole(rows, own, whole)
+    for line, row in own:
         key = key_of(row["name"])
         where[key] = f"{shop}:{line}"
         given = {column: text for column, text in row.items() if text and column != "name"}
@@ -135,6 +142,22 @@ def read_table(name: str, row_type: type[Row], shipped: Path, shop: Path | None,
             faults.append(fault.at(where[key]) if not fault.where else fault)
     _raise_all(faults)
     return Table(name, tuple(made), tuple(overrides), tuple(added))
+
+
+def _replace_whole(rows: dict[str, Cells], own: list[tuple[int, Cells]], column: str) -> list[Override]:
+    """Take out of `rows` every group of which the shop has a row; what was taken out, as overrides."""
+    named = [row.get(column) or rows.get(key_of(row["name"]), {}).get(column, "") for _, row in own]
+    overrides: list[Override] = []
+    for group in dict.fromkeys(key_of(name) for name in named):
+        gone = [key for key, row in rows.items() if key_of(row[column]) == group]
+        now = sum(key_of(name) == group for name in named)
+        if gone:
+            overrides.append(
+                Override(rows[gone[0]][column], "every reading", f"{len(gone)} shipped", f"{now} of the shop's own")
+            )
+        for key in gone:
+            del rows[key]
+    return overrides
 
 
 def _read_csv(path: Path, columns: list[str]) -> list[tuple[int, Cells]]:

@@ -20,6 +20,7 @@ from prep.tables.rows import (
     PaintRow,
     ProcessRow,
     TableRow,
+    TransmissionRow,
 )
 from prep.tables.table import Cells, Fill, Table, nearest_word, read_table
 
@@ -40,6 +41,7 @@ class Tables:
     cells: Table[CellRow]
     paints: Table[PaintRow]
     adhesives: Table[AdhesiveRow]
+    transmission: Table[TransmissionRow]
 
     @staticmethod
     def load(shop: Path | None = None) -> Tables:
@@ -52,8 +54,8 @@ class Tables:
         """
         found = _shop_files(shop)
 
-        def read(name: str, row_type: type[Row], fill: Fill = dict) -> Table[Row]:
-            return read_table(name, row_type, HERE / f"{name}.csv", found.get(name), fill)
+        def read(name: str, row_type: type[Row], fill: Fill = dict, whole: str = "") -> Table[Row]:
+            return read_table(name, row_type, HERE / f"{name}.csv", found.get(name), fill, whole)
 
         grades = read("grades", GradeRow)
         return Tables(
@@ -66,6 +68,7 @@ class Tables:
             cells=read("cells", CellRow),
             paints=read("paints", PaintRow),
             adhesives=read("adhesives", AdhesiveRow),
+            transmission=read("transmission", TransmissionRow, whole="material"),
         )
 
     def named(self, name: str) -> Table[TableRow]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,7 +10,7 @@ import trimesh
 
 from prep.checks import all_checks
 from prep.checks.wall import Wall
-from prep.contract import worst
+from prep.contract import Ledger, Window, worst
 from prep.geometry.solid import Solid, subtract
 from tests.checks.on_bench import bench, magnet
 from tests.geometry.walled import ball, box, solid, wedge, without
@@ -111,3 +112,40 @@ def test_real_meshes_get_the_verdict_a_person_agrees_with(name: str, shared_mesh
     verdict, value = SEEN[name]
     assert finding.verdict == verdict
     assert finding.value == pytest.approx(value, abs=2e-3)
+
+
+def lit_box(skin: float, asked: float):
+    """A block with a chamber that leaves a skin, and the window that asks for one."""
+    original = solid(box(30, 20, 6))
+    cut = subtract(original, [solid(box(8, 8, 8).translate([0, 0, -1.0 - skin]))])
+    window = Window(
+        id="window L1",
+        step="lamp",
+        part="body",
+        at_mm=(0, 0, 3),
+        out=(0, 0, 1),
+        across=(1, 0, 0),
+        shape="slot",
+        half_mm=(4, 4),
+        wall_mm=asked,
+        transmits=0.4,
+        depth_mm=0.1,
+    )
+    laid = bench(cut, original, limit=1.2)
+    return replace(laid, ledger=Ledger(windows=(window,)))
+
+
+@pytest.mark.parametrize(("skin", "verdict"), [(1.0, "pass"), (0.6, "warn")])
+def test_a_light_wall_is_thin_on_purpose(skin, verdict) -> None:
+    """A window's wall is held to what the process prints at all, not to the recipe's tighter wish."""
+    found = [one for one in Wall().examine(lit_box(skin, skin)) if "light wall" in one.says]
+    assert [one.verdict for one in found] == [verdict]
+    assert found[0].limit == 0.8
+    assert found[0].value == pytest.approx(skin)
+
+
+def test_a_light_wall_thinner_than_asked_fails() -> None:
+    """Where less is left than the window asks for, it is a thin wall like any other."""
+    found = Wall().examine(lit_box(0.7, 1.0))
+    assert found[0].verdict == "fail"
+    assert "light wall" not in found[0].says

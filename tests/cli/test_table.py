@@ -28,7 +28,7 @@ def test_one_row(capsys: pytest.CaptureFixture[str]) -> None:
     """With a row it shows every column, source included."""
     assert run(["table", "materials", "PLA"]) == 0
     out = capsys.readouterr().out
-    assert "density_g_cm3  1.24" in out
+    assert ["density_g_cm3", "1.24"] in [line.split() for line in out.splitlines()]
     assert "source " in out
 
 

@@ -8,8 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from prep.build.painting import paint_turns
 from prep.build.record import TargetRecord
+from prep.contract import Film, Ledger
 from prep.report.page import gauge, page
+from prep.tables import Tables
 
 VOID = {"meta", "img", "link", "br", "hr", "input"}
 
@@ -131,3 +134,20 @@ def test_the_gauge_shows_both_bands_whole(wanted, tolerance, found, under, over)
     assert 0.0 <= bar.target_low <= bar.target <= bar.target_high <= 100.0
     if abs(found - wanted) > 0.01 * (tolerance + under + over):
         assert (bar.found < bar.target) == (found < wanted)
+
+
+def test_paint_in_its_order(record, written) -> None:
+    """Every coat stands on the sheet in its turn, with what it takes and how long to wait."""
+    coats = paint_turns(
+        Ledger(
+            films=(
+                Film(step="b", part="dial", region="all over", coat="silver metallic", thickness_mm=0.04, area_mm2=2e3),
+                Film(step="a", part="body", region="all over", coat="grey primer", thickness_mm=0.04, area_mm2=9e3),
+            )
+        ),
+        Tables.load(),
+    )
+    text = page(record.model_copy(update={"paint": coats}), written)
+    assert text.index("grey primer") < text.index("silver metallic")
+    assert "metal flake cannot be printed" in text
+    assert "50 % of it overspray" in text

@@ -10,7 +10,18 @@ from prep.errors import UnfinishedRow, UnknownRow
 from prep.tables import Tables
 
 TABLES = Tables.load()
-NAMES = ("grades", "magnets", "materials", "processes", "ballast", "leds", "cells", "paints", "adhesives")
+NAMES = (
+    "grades",
+    "magnets",
+    "materials",
+    "processes",
+    "ballast",
+    "leds",
+    "cells",
+    "paints",
+    "adhesives",
+    "transmission",
+)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -1,0 +1,139 @@
+"""Two gates on one folder, killed at random moments, while files arrive in every way people copy them.
+
+Prints what was dropped and judged, everything that is not as it must be (nothing, one hopes), and the memory of a gate
+and its worker after warm-up and at the end of a stretch without kills. Run with
+``python benchmarks/soak_watch.py``; `--files 2000 --kills 100` are the full soak.
+"""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections import Counter
+from pathlib import Path
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parents[1]
+sys.path.insert(0, str(ROOT))
+
+from fixtures.dropping import Dropper, ledger_lines, missing, wrongs  # noqa: E402  # found once the root is on the path
+
+RULES = "stuck: 8 s\nquiet: 0.5 s\ninterval: 0.4 s\n"
+PATIENCE_S = 600.0
+
+
+def gate(folder: Path, errors: Path) -> subprocess.Popen[bytes]:
+    """A gate in a process of its own, as a shop would start it."""
+    with errors.open("ab") as log:
+        command = [sys.executable, "-m", "prep", "watch", str(folder)]
+        return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=log)
+
+
+def soak(folder: Path, files: int, kills: int, seed: int = 1, pause_s: float = 0.02) -> dict[str, object]:
+    """Drop files while gates are killed and started again; what was found wrong at the end, and some figures."""
+    (folder / "gate.yaml").write_text(RULES, encoding="utf-8")
+    errors = folder.parent / f"{folder.name}.stderr"
+    draw = np.random.default_rng(seed)
+    dropper = Dropper(folder, seed, pause_s)
+    begun = time.perf_counter()
+    gates = [gate(folder, errors), gate(folder, errors)]
+    dropping = threading.Thread(target=dropper.drop, args=(files,))
+    dropping.start()
+    try:
+        for _ in range(kills):
+            time.sleep(float(draw.uniform(0.2, 6.0)))
+            victim = int(draw.integers(2))
+            gates[victim].kill()
+            gates[victim].wait()
+            gates[victim] = gate(folder, errors)
+        dropping.join()
+        until = time.monotonic() + PATIENCE_S
+        while missing(folder, dropper.final) and time.monotonic() < until:
+            time.sleep(0.5)
+        time.sleep(3.0)
+    finally:
+        for one in gates:
+            one.terminate()
+        for one in gates:
+            one.wait(60.0)
+    lines = ledger_lines(folder)
+    return {
+        "dropped": len(dropper.final),
+        "kills": kills,
+        "lines": len(lines),
+        "verdicts": dict(Counter(str(line["verdict"]) for line in lines)),
+        "seconds": round(time.perf_counter() - begun, 1),
+        "wrong": wrongs(folder, dropper.final),
+        "said": Counter(line[21:100] for line in errors.read_text(encoding="utf-8").splitlines()).most_common(8),
+    }
+
+
+def memory_mb(parent: int) -> tuple[float, float]:
+    """Resident memory of a process, and of its children together."""
+    own, children = 0.0, 0.0
+    for status in Path("/proc").glob("[0-9]*/status"):
+        try:
+            facts = dict(line.split(":", 1) for line in status.read_text().splitlines() if ":" in line)
+        except OSError:
+            continue
+        held = float(facts.get("VmRSS", "0 kB").split()[0]) / 1024.0
+        if int(facts["Pid"]) == parent:
+            own = held
+        elif int(facts["PPid"]) == parent:
+            children += held
+    return own, children
+
+
+def flat(folder: Path, files: int) -> dict[str, object]:
+    """Memory of one gate and its worker over a stretch without kills: after a third of the files, and at the end."""
+    (folder / "gate.yaml").write_text(RULES, encoding="utf-8")
+    dropper = Dropper(folder, 2, 0.0)
+    one = gate(folder, folder.parent / f"{folder.name}.stderr")
+    samples = []
+    try:
+        for third in range(3):
+            dropper.drop(files // 3, first=third * (files // 3))
+            until = time.monotonic() + PATIENCE_S
+            while missing(folder, dropper.final) and time.monotonic() < until:
+                time.sleep(0.5)
+            samples.append(memory_mb(one.pid))
+    finally:
+        one.terminate()
+        one.wait(60.0)
+    (gate_first, work_first), (gate_last, work_last) = samples[0], samples[-1]
+    return {
+        "files": files,
+        "gate_mb": [round(own, 1) for own, _ in samples],
+        "worker_mb": [round(work, 1) for _, work in samples],
+        "gate_growth": round(gate_last / gate_first - 1.0, 3),
+        "worker_growth": round(work_last / work_first - 1.0, 3),
+    }
+
+
+def main() -> None:
+    """Soak, then the memory of a gate that lives."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("--files", type=int, default=2000)
+    asked.add_argument("--kills", type=int, default=100)
+    asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--flat", type=int, default=600, help="files of the stretch without kills")
+    given = asked.parse_args()
+    with tempfile.TemporaryDirectory() as place:
+        inbox = Path(place) / "inbox"
+        inbox.mkdir()
+        found = soak(inbox, given.files, given.kills, given.seed)
+        for word, value in found.items():
+            print(f"{word:9} {value}")
+        calm = Path(place) / "calm"
+        calm.mkdir()
+        print(f"{'memory':9} {flat(calm, given.flat)}")
+    sys.exit(1 if found["wrong"] else 0)
+
+
+if __name__ == "__main__":
+    main()

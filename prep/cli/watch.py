@@ -1,0 +1,76 @@
+"""Watch a shared folder: a verdict beside every mesh that is dropped into it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+if TYPE_CHECKING:
+    from prep.watch.entry import Entry
+    from prep.watch.gate import Gate
+
+
+@click.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--once", is_flag=True, help="judge everything that has settled, then end; for cron.")
+@click.option("--status", is_flag=True, help="say when the last good look at the folder was; 1 if too long ago.")
+@click.option("--within", metavar="TIME", help="with --status: longest that may lie back, as `10 min`.")
+@click.option("--workers", type=click.IntRange(1, 64), default=1, show_default=True, help="files judged at a time.")
+@click.option("--interval", metavar="TIME", help="between two looks, as `5 s`; over gate.yaml.")
+@click.option("--quiet", metavar="TIME", help="how long a file must stand still, as `2 s`; over gate.yaml.")
+def watch(
+    folder: Path, *, once: bool, status: bool, within: str | None, workers: int, interval: str | None, quiet: str | None
+) -> int:
+    """Watch FOLDER, a shared folder that people drop meshes into, and write a verdict beside every file.
+
+    Verdicts stand in FOLDER/verdicts and on FOLDER/board.html; no file is ever changed. FOLDER/gate.yaml may say the
+    process, the bed, the wall limit and the sizes expected. Several gates may watch one folder.
+
+    Exit status: 0; with --status 1 where the last good look is too long ago; 2 folder or gate.yaml wrong.
+    """
+    from prep.watch.rules import TIME
+
+    if status:
+        return _status(folder, TIME.read(within) if within is not None else None)
+    from prep.watch.gate import Gate, Options
+
+    options = Options(
+        workers=workers,
+        interval_s=TIME.read(interval) if interval is not None else None,
+        quiet_s=TIME.read(quiet) if quiet is not None else None,
+    )
+    gate = Gate(folder, options, _say)
+    _stop_on_signals(gate)
+    if not once:
+        click.echo(f"watching {folder}; the board is {folder / 'board.html'}; Ctrl-C ends it")
+    gate.run(once=once)
+    return 0
+
+
+def _say(entry: Entry) -> None:
+    action = f"; {entry.action}" if entry.action else ""
+    click.echo(f"{entry.verdict:7} {entry.file}: {entry.reason}{action}")
+
+
+def _status(folder: Path, within_s: float | None) -> int:
+    from prep.watch.heartbeat import status_of
+
+    found = status_of(folder, within_s)
+    state = found.state
+    late = ", which is too long ago" if found.late else ""
+    click.echo(f"last good look {state.last_good_scan}, {found.age_s:.0f} s ago{late}; {state.known} files known")
+    for fault in state.faults:
+        click.echo(f"    {fault}")
+    return 1 if found.late else 0
+
+
+def _stop_on_signals(gate: Gate) -> None:
+    """Let the turn that is going on come to its end when the system, or a person, wants the gate to stop."""
+    import signal
+
+    for name in ("SIGTERM", "SIGINT"):
+        number = getattr(signal, name, None)
+        if number is not None:
+            signal.signal(number, lambda *_: gate.stop())

@@ -1,0 +1,378 @@
+"""`Judging`: files that have settled, carried by workers to their verdicts."""
+
+from __future__ import annotations
+
+import time
+import traceback
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from prep.build.checked import CheckReport, FaultRecord
+from prep.watch.draft import draft, fault_of, fingerprint_in, hash_of_fault
+from prep.watch.entry import Entry, Relation
+from prep.watch.job import Job
+from prep.watch.listing import Listing
+from prep.watch.names import VERDICTS, kind_of, one_line, verdict_stem
+from prep.watch.pool import Failed, Pool
+from prep.watch.revisions import by_name, by_shape, earlier, exact_copy, same_shapes
+from prep.watch.rules import Rules
+from prep.watch.settle import NEVER, Settling, Tracked, with_meshes
+from prep.watch.tasks import Answer, Build, Compare, Compared, Hash, Hashed, Held, Judge, Judged
+from prep.watch.verdicts import Verdicts, good_reports, named, report_about
+from prep.watch.wording import of_fault
+
+BUILDS = "builds"
+BUILD = "build"
+ELSEWHERE_S = 1.0
+HELD_S = 10.0
+BROKEN_S = 300.0
+RENEW_S = 15.0
+BUILD_TIMES = 6.0
+"""How many times the limit of one file a build may take."""
+MOST_COMPARED = 2
+Say = Callable[[Entry], None]
+
+
+class Judging:
+    """The files in the hands of workers.
+
+    A verdict is given to a name with a content: the line of the ledger is known by both. Content that has been judged
+    under another name is not judged again, if the same was asked of it: its verdict is entered under the new name,
+    with the relation "exact copy". So a rename costs one reading and one line, a restart or a replayed event nothing.
+
+    A recipe's content is its bytes and those of its meshes, so it gets a new verdict, and a new build, whenever one
+    of them changes. A file that ends too early has no verdict until it has stood still for `stuck`; then its verdict
+    is "stuck", on the content it has.
+
+    Parameters
+    ----------
+    pools : workers for files, and one for builds, so that a build holds up no verdict
+    say : told of every verdict that this gate gives
+
+    Attributes
+    ----------
+    rules : asked of files; set anew when gate.yaml changes
+    faults : what keeps the gate from giving verdicts, by what it is about
+    once : whether nothing is looked at again later
+    """
+
+    def __init__(
+        self, listing: Listing, verdicts: Verdicts, files: Settling, pools: tuple[Pool, Pool], say: Say
+    ) -> None:
+        self.folder, self.listing, self.verdicts, self.files = listing.folder, listing, verdicts, files
+        (self.pool, self.builder), self.say = pools, say
+        self.rules = Rules()
+        self.faults: dict[str, str] = {}
+        self.traces: list[str] = []
+        self.jobs: list[Job] = []
+        self.once = False
+        self._renewed = 0.0
+
+    # --- from settled to a worker ----------------------------------------------------------------
+
+    def start(self, tracked: Tracked, now: float) -> bool:
+        """Begin with a file; whether a worker was free, or none was needed."""
+        form = tracked.seen.form
+        if form != "file":
+            self._without_worker(tracked, fault_of(tracked.seen), now)
+            return True
+        worker = next(self.pool.free(), None)
+        if worker is None:
+            return False
+        job = Job(
+            tracked=tracked,
+            worker=worker,
+            asking=self.rules.asking(tracked.file, self.folder / "shop"),
+            stamp=tracked.stamp,
+            confirming=tracked.phase == "known",
+        )
+        tracked.phase = "working"
+        self.jobs.append(job)
+        self._hash(job)
+        return True
+
+    def recall(self, tracked: Tracked) -> bool:
+        """Whether the ledger knows the file by its stamp, so that it need not be read."""
+        lines = self.verdicts.ledger.of_file(tracked.file)
+        entry = next((line for line in reversed(lines) if line.stamp and line.stamp == tracked.stamp), None)
+        if entry is not None:
+            tracked.know(entry)
+        return entry is not None
+
+    def collect(self, now: float) -> bool:
+        """Take what workers have answered, and give them what follows; whether anything came of it."""
+        moved = False
+        for job in list(self.jobs):
+            answer = job.worker.answer()
+            if answer is None:
+                continue
+            moved = True
+            try:
+                self._go_on(job, answer, now)
+            except OSError as error:
+                self._disk_refuses(job, error, now)
+            except Exception as fault:  # noqa: BLE001  # a fault of ours on one file must not stop the others
+                self.traces.append(f"{job.file}: {traceback.format_exc()}")
+                self.faults[job.file] = one_line(f"{job.file} waits: a fault of prep, {type(fault).__name__}: {fault}")
+                job.worker.stop()
+                job.tracked.again(now, BROKEN_S)
+            if not job.worker.busy:
+                self._drop(job, now)
+        if now - self._renewed > RENEW_S:
+            self._renewed = now
+            for job in self.jobs:
+                for claim in job.claims:
+                    claim.renew()
+        return moved
+
+    def _drop(self, job: Job, now: float) -> None:
+        """Let go of a job that has come to its end, whatever end that is."""
+        freed = {claim.name for claim in job.claims}
+        job.release()
+        self.jobs.remove(job)
+        tracked = job.tracked
+        if tracked.phase == "working" or tracked.stamp != job.stamp:  # it changed on the way
+            tracked.again(now, max(tracked.since + self.rules.quiet - now, 0.0))
+        for other in self.files.files.values():
+            if other.phase == "elsewhere" and other.wants in freed:
+                other.due = min(other.due, now)
+
+    # --- what an answer leads to -----------------------------------------------------------------
+
+    def _go_on(self, job: Job, answer: Answer | Failed, now: float) -> None:
+        match answer:
+            case Hashed():
+                self._hashed(job, answer, now)
+            case Judged():
+                self._judged(job, answer, now)
+            case Compared():
+                relations = by_shape(job.olds, answer.records)
+                self._finish(job, relations, now)
+            case Held(fault=fault):
+                where = f" ({fault.where})" if fault.where else ""
+                self.faults["shop"] = one_line(f"files wait: {fault.what}: {fault.found}{where}")
+                job.tracked.again(now, HELD_S)
+            case Failed():
+                self._failed(job, answer, now)
+
+    def _hash(self, job: Job) -> None:
+        most = self.rules.largest * 1_000_000
+        task = Hash(self.folder / job.tracked.seen.name, self.folder, job.tracked.kind == "recipe", most)
+        job.do("hash", task, self.rules.time)
+
+    def _hashed(self, job: Job, found: Hashed, now: float) -> None:
+        tracked = job.tracked
+        if found.trouble is not None:
+            if job.confirming and tracked.entry is not None:
+                tracked.know(tracked.entry, self._confirm(now))
+            elif found.waits and not self._is_stuck(tracked, now):
+                tracked.unfinish(found.trouble, now, self.rules.quiet, self.rules.stuck)
+            else:
+                self._without_worker(tracked, found.trouble, now)
+            return
+        if tracked.kind == "recipe":
+            if found.meshes is None:
+                tracked.know(None)
+                return
+            if found.meshes != tracked.meshes:  # their stamps count from now on, so it has to settle with them
+                tracked.meshes = found.meshes
+                tracked.stamp = with_meshes(tracked.seen.stamp, self.listing.stamps(found.meshes))
+                job.stamp = tracked.stamp
+                tracked.again(now, self.rules.quiet)
+                return
+        job.sha256 = found.sha256
+        entry = self._known(tracked, found.sha256)
+        if entry is not None:
+            tracked.know(entry, NEVER if job.confirming else self._confirm(now))
+            return
+        if not self._claim(job, found.sha256):
+            tracked.leave(found.sha256, now + ELSEWHERE_S)
+            return
+        entry = self._known(tracked, found.sha256)  # another gate may have been quicker
+        if entry is not None:
+            tracked.know(entry, self._confirm(now))
+        elif tracked.kind == "recipe":
+            self._build(job, now)
+        elif not self._copied(job, now):
+            job.picture = self.verdicts.spare_picture()
+            task = Judge(self.folder / tracked.seen.name, found.sha256, job.asking, job.picture)
+            job.do("judge", task, self.rules.time)
+
+    def _known(self, tracked: Tracked, sha256: str) -> Entry | None:
+        ledger = self.verdicts.ledger
+        ledger.refresh()
+        return ledger.find(tracked.file, sha256) or self.verdicts.left_behind(tracked.file, sha256)
+
+    def _claim(self, job: Job, name: str) -> bool:
+        claim = self.verdicts.claims.take(name)
+        if claim is not None:
+            job.claims.append(claim)
+        return claim is not None
+
+    def _build(self, job: Job, now: float) -> None:
+        """Build a recipe, if no other is being built, here or anywhere."""
+        worker = next(self.builder.free(), None)
+        if worker is None or not self._claim(job, BUILD):
+            job.tracked.leave(BUILD, now + ELSEWHERE_S)
+            return
+        builds = self.verdicts.folder / BUILDS
+        job.worker, job.out = worker, builds / verdict_stem(job.file, job.sha256)
+        path = self.folder / job.tracked.seen.name
+        task = Build(path, self.folder, job.sha256, job.out, builds / ".store", job.asking)
+        job.do("build", task, BUILD_TIMES * self.rules.time)
+
+    def _copied(self, job: Job, now: float) -> bool:
+        """Enter the verdict that the same content has under another name, if the same was asked of it."""
+        asked = job.asking.short_hash
+        lines = [line for line in self.verdicts.ledger.of_content(job.sha256) if line.verdict != "stuck"]
+        here = {one.file for one in self._others(job.tracked) if one.sha256 == job.sha256}
+        for line in sorted(lines, key=lambda line: line.file not in here):
+            report = self.verdicts.report_of(line) if line.asked == asked and line.file != job.file else None
+            if report is None:
+                continue
+            shapes = [one for one in line.relations if one.kind in {"same shape", "differs"} and one.other != job.file]
+            entry = self._entry(job.tracked, job.sha256, named(report, job.file), asked, job.begun)
+            _, _, picture = self.verdicts.paths(job.file, job.sha256)
+            drawn = self.folder / line.thumbnail if line.thumbnail else None
+            spare = None
+            if drawn is not None and drawn.exists():
+                spare = job.picture = self.verdicts.spare_picture()
+                spare.write_bytes(drawn.read_bytes())
+            changes = {
+                "fingerprint": line.fingerprint,
+                "thumbnail": picture if spare else None,
+                "relations": (exact_copy(line, here=line.file in here), *shapes, *self._by_name(job.tracked)),
+            }
+            self._enter(job.tracked, entry.model_copy(update=changes), named(report, job.file), spare, now)
+            return True
+        return False
+
+    def _judged(self, job: Job, found: Judged, now: float) -> None:
+        tracked = job.tracked
+        if found.report is None:  # it was written to while it was read
+            tracked.again(now, self.rules.quiet)
+            return
+        if found.unfinished is not None:
+            if self._is_stuck(tracked, now):
+                job.judged = found
+                self._finish(job, (), now, stuck=True)
+            else:
+                tracked.unfinish(found.unfinished, now, self.rules.quiet, self.rules.stuck)
+            return
+        job.judged = found
+        fingerprint = fingerprint_in(found.report)
+        if tracked.kind == "recipe" or fingerprint is None:
+            self._finish(job, (), now)
+            return
+        others = [entry for entry in self._others(tracked) if entry.sha256 != job.sha256]
+        olds = {entry.file: entry for entry in same_shapes(tracked.file, fingerprint, others)[:1]}
+        before = earlier(tracked.file, others)
+        olds |= {before.file: before} if before is not None else {}
+        job.olds = tuple(olds.values())[:MOST_COMPARED]
+        if not job.olds:
+            self._finish(job, (), now)
+            return
+        names = {one.file: one.seen.name for one in self.files.files.values()}
+        task = Compare(
+            self.folder / tracked.seen.name, tuple(self.folder / names[old.file] for old in job.olds), job.asking
+        )
+        job.do("compare", task, self.rules.time)
+
+    def _failed(self, job: Job, failed: Failed, now: float) -> None:
+        if failed.trace:
+            self.traces.append(f"{job.file}: {failed.trace}")
+        if job.step == "compare":  # the verdict stands without the comparison
+            self._finish(job, (), now)
+        elif failed.again and job.tries == 0 and job.task is not None:
+            job.tries = 1
+            job.do(job.step, job.task, self.rules.time * (BUILD_TIMES if job.step == "build" else 1.0))
+        elif job.sha256:
+            job.judged = Judged(report_about(job.file, job.tracked.kind, failed.fault))
+            self._finish(job, (), now)
+        else:
+            self._without_worker(job.tracked, failed.fault, now)
+
+    # --- verdicts --------------------------------------------------------------------------------
+
+    def _finish(self, job: Job, relations: tuple[Relation, ...], now: float, *, stuck: bool = False) -> None:
+        """Write the verdict of a job and let go of its file."""
+        judged, report = job.judged, job.report
+        if judged is None or report is None:
+            return
+        report = named(report, job.file)
+        entry = self._entry(job.tracked, job.sha256, report, job.asking.short_hash, job.begun)
+        picture = job.picture if judged.picture and job.picture is not None and job.picture.exists() else None
+        last = next(good_reports(self.verdicts.ledger.of_file(job.file)), None)
+        changes: dict[str, object] = {
+            "fingerprint": fingerprint_in(report),
+            "relations": (*relations, *self._by_name(job.tracked)),
+            "thumbnail": self.verdicts.paths(job.file, job.sha256)[2] if picture else None,
+        }
+        if job.tracked.kind == "recipe":
+            built = f"{VERDICTS}/{BUILDS}/{job.out.name}/{judged.built}" if job.out and judged.built else None
+            changes["report"] = built or last
+            if built is None:
+                kept = "; the last good result stays linked" if last else ""
+                changes["reason"] = f"not built: {entry.reason}{kept}"
+        if stuck and judged.unfinished is not None:
+            reason, action = of_fault(judged.unfinished)
+            minutes = f"{self.rules.stuck / 60.0:.3g} min"
+            changes |= {"verdict": "stuck", "reason": f"has stood still for {minutes}: {reason}", "action": action}
+        self._enter(job.tracked, entry.model_copy(update=changes), report, picture, now)
+
+    def _without_worker(self, tracked: Tracked, fault: FaultRecord, now: float) -> None:
+        """Refuse what has no content that may be read."""
+        sha256 = hash_of_fault(fault)
+        begun = time.monotonic()
+        try:
+            entry = self._known(tracked, sha256)
+            if entry is not None:
+                tracked.know(entry)
+                return
+            report = report_about(tracked.file, tracked.kind, fault)
+            entry = self._entry(tracked, sha256, report, self.rules.asking(tracked.file, self.folder).short_hash, begun)
+            self._enter(tracked, entry, report, None, now)
+        except OSError as error:
+            self._say_disk(error)
+            tracked.again(now, HELD_S)
+
+    def _entry(self, tracked: Tracked, sha256: str, report: CheckReport, asked: str, begun: float) -> Entry:
+        paths = self.verdicts.paths(tracked.file, sha256)
+        return draft(self.folder, tracked, sha256, report, paths).model_copy(
+            update={"asked": asked, "seconds": round(time.monotonic() - begun, 3)}
+        )
+
+    def _enter(self, tracked: Tracked, entry: Entry, report: CheckReport, picture: Path | None, now: float) -> None:
+        entered = self.verdicts.write(entry, report, picture)
+        self.faults.pop("disk", None)
+        self.faults.pop("shop", None)
+        tracked.know(entered, self._confirm(now))
+        if entered == entry:
+            self.say(entry)
+
+    def _disk_refuses(self, job: Job, error: OSError, now: float) -> None:
+        self._say_disk(error)
+        job.tracked.again(now, HELD_S)
+
+    def _say_disk(self, error: OSError) -> None:
+        said = f"verdicts wait, they cannot be written: {error.strerror or error}"
+        self.faults["disk"] = one_line(said)
+
+    # --- what is known of the others -----------------------------------------------------------
+
+    def _others(self, tracked: Tracked) -> Iterator[Entry]:
+        """Verdicts of the other files that are in the folder now."""
+        return (one.entry for one in self.files.files.values() if one.entry is not None and one is not tracked)
+
+    def _by_name(self, tracked: Tracked) -> tuple[Relation, ...]:
+        return by_name(tracked.file, (one.file for one in self.files.files.values() if kind_of(one.seen.name)))
+
+    def _is_stuck(self, tracked: Tracked, now: float) -> bool:
+        """Whether an unfinished file has stood still for so long that it is called stuck."""
+        if now - tracked.since >= self.rules.stuck:
+            return True
+        return self.once and time.time() - tracked.seen.changed >= self.rules.stuck
+
+    def _confirm(self, now: float) -> float:
+        """When a file is read once more: some shares tell size and time before the content is there."""
+        return NEVER if self.once else now + self.rules.stuck

@@ -1,0 +1,159 @@
+"""`VerdictLedger`: every verdict ever given, one line each, added to and never rewritten."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+from pydantic import ValidationError
+
+from prep.watch.claims import Claims
+from prep.watch.entry import Entry
+from prep.watch.whole_file import BINARY
+
+LEDGER = "ledger.jsonl"
+TORN = "ledger.torn"
+LOCK = "ledger"
+WAIT_S = 20.0
+LOOK_S = 0.01
+Key = tuple[str, str]
+
+
+class LedgerBusy(OSError):
+    """Another gate has held the ledger for longer than a line takes; tried again later."""
+
+
+class VerdictLedger:
+    """The lines of `ledger.jsonl`, read as they come, whoever adds them.
+
+    A line is known by its file and content hash, and there is one for each: a line is added under a claim on the
+    ledger, after what others have added has been read. A line that a crash has torn is moved to `ledger.torn` by the
+    next who adds one; its verdict stands in a file of its own, from which it is entered again.
+
+    Parameters
+    ----------
+    folder : Path
+        `verdicts` of the folder that is watched.
+    """
+
+    def __init__(self, folder: Path, claims: Claims) -> None:
+        self.path = folder / LEDGER
+        self.claims = claims
+        self.entries: list[Entry] = []
+        self.unreadable = 0
+        self._keys: dict[Key, Entry] = {}
+        self._contents: dict[str, list[Entry]] = {}
+        self._files: dict[str, list[Entry]] = {}
+        self._offset = 0
+
+    def find(self, file: str, sha256: str) -> Entry | None:
+        """The line of a file with this content, as far as the ledger has been read."""
+        return self._keys.get((file, sha256))
+
+    def of_content(self, sha256: str) -> list[Entry]:
+        """Lines of all files that have had this content, the oldest first."""
+        return self._contents.get(sha256, [])
+
+    def of_file(self, file: str) -> list[Entry]:
+        """Lines of all contents that this file has had, the oldest first."""
+        return self._files.get(file, [])
+
+    def refresh(self) -> tuple[Entry, ...]:
+        """Lines that have been added since the last look, by anybody; reads nothing where the length is the same.
+
+        Raises
+        ------
+        OSError
+            The ledger is there and cannot be read.
+        """
+        try:
+            length = self.path.stat().st_size
+        except FileNotFoundError:
+            length = 0
+        if length < self._offset:  # somebody took it away or cut it: begin again with what is there
+            self.entries, self._keys, self._contents, self._files = [], {}, {}, {}
+            self._offset = self.unreadable = 0
+        if length == self._offset:
+            return ()
+        with self.path.open("rb") as file:
+            file.seek(self._offset)
+            data = file.read()
+        whole = data[: data.rfind(b"\n") + 1]
+        self._offset += len(whole)
+        new = []
+        for line in whole.splitlines():
+            try:
+                entry = Entry.model_validate_json(line)
+            except ValidationError:
+                self.unreadable += 1
+                continue
+            if self._keys.setdefault((entry.file, entry.sha256), entry) is entry:
+                self.entries.append(entry)
+                self._contents.setdefault(entry.sha256, []).append(entry)
+                self._files.setdefault(entry.file, []).append(entry)
+                new.append(entry)
+        return tuple(new)
+
+    def add(self, entry: Entry) -> bool:
+        """Add a line, unless there is one of this file and content; whether it was added.
+
+        Raises
+        ------
+        OSError
+            The disk is full, or refuses otherwise: the ledger is then as it was.
+        """
+        with self._locked():
+            self._mend_end()
+            self.refresh()
+            if (entry.file, entry.sha256) in self._keys:
+                return False
+            self._append(entry.model_dump_json().encode() + b"\n")
+            self.refresh()
+        return True
+
+    def _append(self, line: bytes) -> None:
+        handle = os.open(self.path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | BINARY, 0o666)
+        try:
+            before = os.fstat(handle).st_size
+            try:
+                if os.write(handle, line) != len(line):
+                    raise OSError(28, "the disk is full", str(self.path))
+                os.fsync(handle)
+            except OSError:
+                os.ftruncate(handle, before)
+                raise
+        finally:
+            os.close(handle)
+
+    def _mend_end(self) -> None:
+        """Move a torn last line out of the ledger; whoever tore it is dead, for we hold the claim."""
+        try:
+            with self.path.open("rb+") as file:
+                length = file.seek(0, os.SEEK_END)
+                if length == 0 or (file.seek(length - 1), file.read(1))[1] == b"\n":
+                    return
+                file.seek(0)
+                keep = file.read().rfind(b"\n") + 1
+                file.seek(keep)
+                with self.path.with_name(TORN).open("ab") as torn:
+                    torn.write(file.read() + b"\n")
+                    torn.flush()
+                    os.fsync(torn.fileno())
+                file.truncate(keep)
+        except FileNotFoundError:
+            return
+
+    @contextlib.contextmanager
+    def _locked(self) -> Iterator[None]:
+        until = time.monotonic() + WAIT_S
+        while (claim := self.claims.take(LOCK)) is None:
+            if time.monotonic() > until:
+                raise LedgerBusy(11, "another gate holds the ledger", str(self.path))
+            time.sleep(LOOK_S)
+        try:
+            yield
+        finally:
+            claim.release()

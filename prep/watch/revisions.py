@@ -1,0 +1,155 @@
+"""Revisions: what a file's name and shape say of the other files in the folder."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+
+from prep.build.checked import AgainstRecord
+from prep.geometry.shape_fingerprint import same_fingerprint
+from prep.units import show_mm, show_percent
+from prep.watch.entry import Entry, Relation
+from prep.watch.names import one_line, plain_name
+
+Order = tuple[int, ...]
+
+_GAP = r"[\s_.\-]*"
+_WORD = rf"{_GAP}(?:revision|rev|version|ver){_GAP}"
+_ENDINGS = tuple(
+    (kind, re.compile(pattern))
+    for kind, pattern in (
+        ("copy", rf"{_GAP}\((\d{{1,3}})\)$"),
+        ("date", rf"{_GAP}((?:19|20)\d\d)[-_.]?(\d\d)[-_.]?(\d\d)$"),
+        ("number", rf"(?i:{_WORD}|(?<=[\s_.\-])[rv]|(?<=\w)v){_GAP}(\d{{1,4}}(?:\.\d{{1,4}}){{0,2}})$"),
+        ("letter", rf"(?i:{_WORD})([A-Za-z])$"),
+        ("letter", r"[_\-]([A-Z])$"),
+    )
+)
+"""What a name may end in that marks a revision, the first that fits."""
+
+
+@dataclass(frozen=True)
+class Revision:
+    """What a file's name says.
+
+    Attributes
+    ----------
+    stem : the name without what marks the revision, for comparing: case and spaces do not count
+    kind : "letter", "number", "date", "copy", or "" where the name marks none
+    order : to compare with others of the same stem and kind
+    label : the mark as it is said: "rev C", "3", "2026-05-04", "(2)"
+    """
+
+    stem: str
+    kind: str = ""
+    order: Order = ()
+    label: str = ""
+
+
+def revision_of(file: str) -> Revision:
+    """What the name of a file says of its revision: `body_revC.stl`, `body-C.stl`, `lid v3.stl`, `lid (2).stl`, dates.
+
+    Notes
+    -----
+    A single letter counts after `-` or `_` where it is a capital, or after `rev`; a number after `v`, `r`, `rev`.
+    """
+    stem = PurePosixPath(file).stem
+    for kind, pattern in _ENDINGS:
+        found = pattern.search(stem)
+        if found is None or found.start() == 0:
+            continue
+        return Revision(plain_name(stem[: found.start()]), kind, _order(kind, found), _label(kind, found))
+    return Revision(plain_name(stem))
+
+
+def earlier(file: str, others: Iterable[Entry]) -> Entry | None:
+    """The nearest earlier revision of a file among those present, to compare it with; None for none.
+
+    Of the same stem and kind of mark the highest below it; else a file of the same name and another suffix or mark,
+    the one judged last.
+    """
+    own = revision_of(file)
+    alike = [(revision_of(one.file), one) for one in others if one.file != file and one.fingerprint]
+    alike = [(revision, one) for revision, one in alike if revision.stem == own.stem]
+    below = [
+        (r.order, one.judged_at, one) for r, one in alike if own.kind and r.kind == own.kind and r.order < own.order
+    ]
+    if below:
+        return max(below, key=lambda each: each[:2])[2]
+    unmarked = [(one.judged_at, one) for r, one in alike if not (r.kind and r.kind == own.kind)]
+    return max(unmarked, key=lambda each: each[0])[1] if unmarked else None
+
+
+def by_name(file: str, others: Iterable[str]) -> tuple[Relation, ...]:
+    """What the name alone tells: a later revision is here already; a name differs only by case or spaces."""
+    own = revision_of(file)
+    later: list[tuple[Order, str, Revision]] = []
+    relations: list[Relation] = []
+    for other in sorted(set(others) - {file}):
+        its = revision_of(other)
+        if own.kind and own.kind != "copy" and its.kind == own.kind and its.stem == own.stem and its.order > own.order:
+            later.append((its.order, other, its))
+        if plain_name(other) == plain_name(file):
+            says = f"the name differs from {one_line(other)!r} only by case, spaces or the like"
+            relations.append(Relation(kind="like name", other=other, says=says))
+    if later:
+        _, other, its = max(later, key=lambda each: each[:2])
+        says = f"older than {its.label}, which is here already ({one_line(other)})"
+        relations.insert(0, Relation(kind="older than", other=other, says=says))
+    return tuple(relations)
+
+
+def same_shapes(file: str, fingerprint: str, others: Iterable[Entry]) -> list[Entry]:
+    """Files of another content whose fingerprint says the same shape, the one judged last first."""
+    found = [
+        one for one in others if one.file != file and one.fingerprint and same_fingerprint(one.fingerprint, fingerprint)
+    ]
+    return sorted(found, key=lambda one: one.judged_at, reverse=True)
+
+
+def exact_copy(original: Entry, *, here: bool) -> Relation:
+    """That a file has the bytes of another, or of one that has gone: it was renamed."""
+    name = one_line(original.file)
+    says = f"exact copy of {name}" if here else f"exact copy of {name}, which is gone: it was renamed"
+    return Relation(kind="exact copy", other=original.file, says=says)
+
+
+def by_shape(olds: Sequence[Entry], records: Sequence[AgainstRecord | None]) -> tuple[Relation, ...]:
+    """What the comparison with other files has shown."""
+    relations = []
+    for old, record in zip(olds, records, strict=True):
+        if record is None:
+            continue
+        name = one_line(old.file)
+        if record.likeness == "differs":
+            relations.append(Relation(kind="differs", other=old.file, says=_differs(name, record)))
+        else:
+            how = "moved only" if record.likeness == "moved" else "in the same place"
+            relations.append(Relation(kind="same shape", other=old.file, says=f"same shape as {name} ({how})"))
+    return tuple(relations)
+
+
+def _differs(name: str, record: AgainstRecord) -> str:
+    says = f"differs from {name} by up to {show_mm(record.largest_mm)} over {show_percent(record.share)} of the surface"
+    thin = min(record.new_thin, key=lambda finding: finding.value or 0.0, default=None)
+    if thin is None:
+        return says
+    return one_line(f"{says}; new: {thin.says}")
+
+
+def _order(kind: str, found: re.Match[str]) -> Order:
+    if kind == "letter":
+        return (ord(found[1].upper()),)
+    if kind == "date":
+        return tuple(int(part) for part in found.groups())
+    return tuple(int(part) for part in found[1].split("."))
+
+
+def _label(kind: str, found: re.Match[str]) -> str:
+    if kind == "letter":
+        return f"rev {found[1].upper()}"
+    if kind == "date":
+        return "-".join(found.groups())
+    return f"({found[1]})" if kind == "copy" else f"version {found[1]}"

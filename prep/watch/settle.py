@@ -1,0 +1,131 @@
+"""`Settling`: which files have stood still long enough to be read, by what listings say of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal
+
+from prep.build.checked import FaultRecord
+from prep.watch.entry import Entry, Kind
+from prep.watch.listing import Seen
+from prep.watch.names import GATE_FILE, kind_of, shown
+
+Phase = Literal["settling", "working", "known", "elsewhere", "unfinished", "passed over"]
+NEVER = float("inf")
+
+
+@dataclass(eq=False)
+class Tracked:
+    """One file of the folder, as the gate knows it.
+
+    Attributes
+    ----------
+    file : its name, as it is shown
+    stamp : what listings say of it, and of the meshes that a recipe names
+    since : when this stamp was first seen, on the gate's own clock
+    due : when to look at it next; never where nothing is to be done
+    phase : "settling" until it has stood still; "working" while a worker has it; "known" with its verdict; "elsewhere"
+        where another gate has claimed it; "unfinished" where it ends too early or cannot be opened; "passed over"
+        where it is no drop, such as a YAML file that is no recipe
+    entry : its verdict, where it is known
+    trouble : why it is unfinished
+    tries : how often that has been found in a row
+    meshes : of a recipe
+    wants : the claim that another has
+    """
+
+    seen: Seen
+    kind: Kind
+    stamp: str
+    since: float
+    due: float
+    phase: Phase = "settling"
+    entry: Entry | None = None
+    trouble: FaultRecord | None = None
+    tries: int = 0
+    meshes: tuple[Path, ...] = ()
+    wants: str = ""
+
+    @property
+    def file(self) -> str:
+        """Its name as it is shown, and as the ledger has it."""
+        return shown(self.seen.name)
+
+    def again(self, now: float, delay: float) -> None:
+        """Look at it anew after a while, as if it had just settled."""
+        self.phase, self.due = "settling", now + delay
+
+    def leave(self, claim: str, due: float) -> None:
+        """Another has claimed its content, or the build: look again when that is over."""
+        self.phase, self.wants, self.due = "elsewhere", claim, due
+
+    def know(self, entry: Entry | None, confirm: float = NEVER) -> None:
+        """It has its verdict; None where it is passed over. It is read once more at `confirm`."""
+        self.phase, self.entry = ("known" if entry is not None else "passed over"), entry
+        self.trouble, self.tries, self.due = None, 0, confirm
+
+    def unfinish(self, trouble: FaultRecord, now: float, delay: float, stuck: float) -> None:
+        """It ends too early: look again soon, then ever more seldom, and when it has stood still for `stuck`."""
+        self.phase, self.trouble = "unfinished", trouble
+        self.due = min(now + delay * 2.0 ** min(self.tries, 6), max(self.since + stuck, now + delay))
+        self.tries += 1
+
+
+@dataclass
+class Settling:
+    """All files of the folder.
+
+    Attributes
+    ----------
+    quiet_s : how long a stamp must stand still
+    """
+
+    quiet_s: float
+    files: dict[str, Tracked] = field(default_factory=dict)
+
+    def take(self, present: Mapping[str, Seen], now: float, meshes_of: Mapping[str, str]) -> list[Tracked]:
+        """Take in what is present, and hand back what is new or has changed.
+
+        Parameters
+        ----------
+        meshes_of : mapping
+            Stamps of the meshes of recipes, by name.
+        """
+        changed = []
+        for name in [name for name in self.files if name not in present]:
+            del self.files[name]
+        for name, seen in present.items():
+            if name == GATE_FILE:
+                continue
+            stamp = with_meshes(seen.stamp, meshes_of.get(name, ""))
+            old = self.files.get(name)
+            if old is not None and old.stamp == stamp:
+                continue
+            if old is None:
+                kind = kind_of(name)
+                if kind is None:
+                    continue
+                old = self.files[name] = Tracked(seen, kind, stamp, now, now + self.quiet_s)
+            else:
+                old.seen, old.stamp, old.since, old.due = seen, stamp, now, now + self.quiet_s
+                old.trouble, old.tries = None, 0
+                if old.phase != "working":  # its worker will find that it changed
+                    old.phase = "settling"
+            changed.append(old)
+        return changed
+
+    def due(self, now: float) -> Iterator[Tracked]:
+        """Files to look at now, the one that has waited longest first."""
+        waiting = [one for one in self.files.values() if one.due <= now and one.phase != "working"]
+        return iter(sorted(waiting, key=lambda one: one.due))
+
+    def next_due(self) -> float:
+        """When the next file is to be looked at."""
+        return min((one.due for one in self.files.values() if one.phase != "working"), default=NEVER)
+
+
+def with_meshes(stamp: str, meshes: str) -> str:
+    """The stamp of a recipe together with those of its meshes."""
+    return f"{stamp}|{meshes}" if meshes else stamp

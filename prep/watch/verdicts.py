@@ -1,0 +1,143 @@
+"""`Verdicts`: the files of a verdict, and its line in the ledger, written so that a crash loses nothing."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+from pydantic import ValidationError
+
+import prep
+from prep.build.checked import CheckedFile, CheckReport, FaultRecord
+from prep.build.record import plain
+from prep.watch.claims import PROBE, Claims
+from prep.watch.entry import Entry
+from prep.watch.ledger import VerdictLedger
+from prep.watch.names import VERDICTS, shown_text, verdict_stem
+from prep.watch.verdict_page import verdict_page
+from prep.watch.whole_file import clear_room, settle_in, spare_path, write_whole
+
+CLAIMS = "claims"
+ROOM = ".partial"
+
+
+class Verdicts:
+    """The folder `verdicts`.
+
+    The picture, the page and the JSON of a verdict are written in that order, each whole, and its line in the ledger
+    last. So a line means that all its files are there; a JSON without a line means that the gate died in between, and
+    is entered from there.
+    """
+
+    def __init__(self, folder: Path, claims: Claims | None = None) -> None:
+        self.folder = folder / VERDICTS
+        self.root = folder
+        self.room = self.folder / ROOM
+        self.claims = claims or Claims(self.folder / CLAIMS)
+        self.ledger = VerdictLedger(self.folder, self.claims)
+
+    def open(self) -> None:
+        """Make the folder, clear what killed gates left in it, and enter verdicts that never got their line.
+
+        Raises
+        ------
+        OSError
+            The folder cannot be made, or the ledger cannot be read.
+        """
+        self.room.mkdir(parents=True, exist_ok=True)
+        now = self._now()
+        clear_room(self.room, now)
+        clear_room(self.claims.folder, now, f"{PROBE}*")
+        self.ledger.refresh()
+        known = {entry.json_path for entry in self.ledger.entries}
+        for path in sorted(self.folder.glob("*.json")):
+            if f"{VERDICTS}/{path.name}" not in known:
+                self.enter(path)
+
+    def enter(self, path: Path) -> Entry | None:
+        """Enter the verdict that a JSON holds in the ledger; None where it holds none."""
+        entry = self._entry_of(path)
+        if entry is None:
+            return None
+        self.ledger.add(entry)
+        return self.ledger.find(entry.file, entry.sha256)
+
+    def left_behind(self, file: str, sha256: str) -> Entry | None:
+        """The verdict of a gate that died before it could enter it, entered now; None where there is none."""
+        path = self.folder / f"{verdict_stem(file, sha256)}.json"
+        entry = self._entry_of(path) if path.exists() else None
+        if entry is None or (entry.file, entry.sha256) != (file, sha256):
+            return None
+        return self.enter(path)
+
+    def spare_picture(self) -> Path:
+        """Where a worker may draw."""
+        return spare_path(self.room, ".png")
+
+    def write(self, entry: Entry, report: CheckReport, picture: Path | None) -> Entry:
+        """Write a verdict's files, then its line; hand back the line that the ledger has.
+
+        Parameters
+        ----------
+        picture : Path, optional
+            Drawn in the room by a worker; moved, not copied.
+
+        Raises
+        ------
+        OSError
+            The disk is full, or refuses otherwise; the ledger has no new line then.
+        """
+        page = verdict_page(entry, report, picture)
+        if picture is not None and entry.thumbnail is not None:
+            settle_in(picture, self.root / entry.thumbnail)
+        write_whole(self.root / entry.html_path, _bytes(page), self.room)
+        document = {"verdict": entry.model_dump(mode="json"), "report": report.model_dump(mode="python")}
+        text = json.dumps(plain(document), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+        write_whole(self.root / entry.json_path, _bytes(text), self.room)
+        self.ledger.add(entry)
+        return self.ledger.find(entry.file, entry.sha256) or entry
+
+    def report_of(self, entry: Entry) -> CheckReport | None:
+        """The report in the JSON of a verdict, as it was written; None where it is gone."""
+        with contextlib.suppress(OSError, ValueError, KeyError, ValidationError):
+            held = json.loads((self.root / entry.json_path).read_text("utf-8"))
+            return CheckReport.model_validate_json(json.dumps(held["report"]))
+        return None
+
+    def paths(self, file: str, sha256: str) -> tuple[str, str, str]:
+        """JSON, page and picture of a verdict, relative to the folder that is watched."""
+        stem = f"{VERDICTS}/{verdict_stem(file, sha256)}"
+        return f"{stem}.json", f"{stem}.html", f"{stem}.png"
+
+    def _entry_of(self, path: Path) -> Entry | None:
+        with contextlib.suppress(OSError, ValueError, KeyError, TypeError, ValidationError):
+            return Entry.model_validate_json(json.dumps(json.loads(path.read_text("utf-8"))["verdict"]))
+        return None
+
+    def _now(self) -> float:
+        self.claims.folder.mkdir(parents=True, exist_ok=True)
+        return self.claims.share_now()
+
+
+def report_about(file: str, kind: str, fault: FaultRecord) -> CheckReport:
+    """A report of a file that could not even be examined."""
+    checked = CheckedFile.model_validate(
+        {"path": file, "kind": "recipe" if kind == "recipe" else "mesh", "verdict": "refused", "process": {}}
+    ).model_copy(update={"faults": (fault,)})
+    return CheckReport(prep=prep.__version__, verdict="refused", files=(checked,))
+
+
+def named(report: CheckReport, file: str) -> CheckReport:
+    """The report with its one file under its name in the folder."""
+    return report.model_copy(update={"files": tuple(one.model_copy(update={"path": file}) for one in report.files)})
+
+
+def good_reports(entries: list[Entry]) -> Iterator[str]:
+    """Pages of builds, the newest first."""
+    return (entry.report for entry in reversed(entries) if entry.report)
+
+
+def _bytes(text: str) -> bytes:
+    return shown_text(text).encode()

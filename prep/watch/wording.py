@@ -1,0 +1,54 @@
+"""`one_reason`: a verdict's one reason and one action, each a line that a colleague understands."""
+
+from __future__ import annotations
+
+import re
+
+from prep.build.checked import CheckedFile, CheckedPart, FaultRecord
+from prep.contract import Finding
+from prep.report.wording import ORDER, figure, place
+from prep.watch.names import one_line
+
+IN_MM = "export it again in mm; if that size is right, state it in gate.yaml under `longest`"
+
+
+def one_reason(file: CheckedFile) -> tuple[str, str]:
+    """Reason and action of a checked file; the action of one that passed is empty."""
+    if file.faults:
+        reason, action = of_fault(file.faults[0])
+        others = len(file.faults) - 1
+        return f"{reason} (and {others} more)" if others else reason, action
+    named = [(name, finding) for name, part in file.parts.items() for finding in part.checks]
+    if file.verdict == "pass" or not named:
+        return one_line("; ".join(_passed(part) for part in file.parts.values())), ""
+    name, worst = min(named, key=lambda pair: (pair[1].verdict == "pass" or pair[1].check != "unit", _rank(pair[1])))
+    before = f"{name}: " if file.kind == "recipe" else ""
+    return one_line(f"{before}{_says(worst)}"), one_line(IN_MM if worst.check == "unit" else worst.fix)
+
+
+def of_fault(fault: FaultRecord) -> tuple[str, str]:
+    """Reason and action of a file that was refused."""
+    found = f": {fault.found}" if fault.found else ""
+    line = re.search(r"[^/\\]+\.ya?ml:\d+", fault.where)
+    found += f" ({line[0]})" if line else ""
+    fix = IN_MM if fault.code == "wrong-unit" else re.sub(r"`--(\w+)", r"`\1", fault.fix)
+    return one_line(f"{fault.what}{found}"), one_line(fix)
+
+
+def _rank(finding: Finding) -> int:
+    return ORDER[finding.verdict]
+
+
+def _says(finding: Finding) -> str:
+    spot = place(finding.at_mm)
+    at = f", at {spot}" if spot and spot not in finding.says else ""
+    unit = f" {finding.unit}" if finding.unit else ""
+    limit = "" if finding.limit is None else f", limit {figure(finding.limit)}{unit}"
+    return f"{finding.says}{at}{limit}"
+
+
+def _passed(part: CheckedPart) -> str:
+    wall = next((f for f in part.checks if f.check == "wall" and f.value is not None), None)
+    thinnest = "" if wall is None or wall.value is None else f", thinnest wall {wall.value:.2f} mm"
+    x, y, z = part.input.extents_mm
+    return f"{x:.1f} x {y:.1f} x {z:.1f} mm{thinnest}"

@@ -1,0 +1,73 @@
+"""`prep watch`: one look for cron, the status, and a gate that a person starts and ends."""
+
+from __future__ import annotations
+
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from fixtures.drawn import box, tray
+from fixtures.mutated import stl_binary
+from prep.cli import run
+
+
+@pytest.fixture
+def inbox(tmp_path: Path) -> Path:
+    """A folder with a sound part and a thin one."""
+    (tmp_path / "sound.stl").write_bytes(stl_binary(box((20.0, 30.0, 10.0))))
+    (tmp_path / "thin.stl").write_bytes(stl_binary(tray((40.0, 30.0, 12.0), 0.5, 1.0)))
+    return tmp_path
+
+
+@pytest.mark.slow
+def test_once(inbox: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """One line a verdict, files beside, status 0; a second look has nothing to say; the status is known after."""
+    assert run(["watch", str(inbox), "--once", "--quiet", "0.2 s"]) == 0
+    lines = sorted(capsys.readouterr().out.splitlines())
+    assert [line.split(":")[0] for line in lines] == ["fail    thin.stl", "pass    sound.stl"]
+    assert "0.50 mm" in lines[0]
+    assert (inbox / "board.html").is_file()
+    assert len(list((inbox / "verdicts").glob("*.html"))) == 2
+    assert run(["watch", str(inbox), "--once", "--quiet", "0.2 s"]) == 0
+    assert capsys.readouterr().out == ""
+    assert run(["watch", str(inbox), "--status"]) == 0
+    assert "2 files known" in capsys.readouterr().out
+    time.sleep(1.1)
+    assert run(["watch", str(inbox), "--status", "--within", "1 s"]) == 1
+    assert "too long ago" in capsys.readouterr().out
+
+
+@pytest.mark.slow
+def test_ended_by_a_person(inbox: Path) -> None:
+    """A gate that watches says where the board is, judges, and ends at once with status 0 when it is told to."""
+    command = [sys.executable, "-m", "prep", "watch", str(inbox), "--workers", "2"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, encoding="utf-8") as gate:
+        assert gate.stdout is not None
+        said = [gate.stdout.readline() for _ in range(3)]
+        gate.send_signal(signal.SIGTERM)
+        begun = time.monotonic()
+        assert gate.wait(30.0) == 0
+        assert time.monotonic() - begun < 10.0
+    assert "board.html" in said[0]
+    assert sorted(line[:4] for line in said[1:]) == ["fail", "pass"]
+    assert not list((inbox / "verdicts" / "claims").glob("*.0"))
+    assert (inbox / "verdicts" / "gates" / "ended.json").is_file()
+
+
+def test_faults(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """No folder, broken rules, no gate yet, and a time without unit: each in four parts, status 2."""
+    assert run(["watch", str(tmp_path / "nowhere")]) == 2
+    assert "error[no-folder]" in capsys.readouterr().err
+    assert run(["watch", str(tmp_path), "--status"]) == 2
+    assert "error[no-gate]" in capsys.readouterr().err
+    assert run(["watch", str(tmp_path), "--once", "--quiet", "3"]) == 2
+    assert "write `3 s`" in capsys.readouterr().err
+    (tmp_path / "gate.yaml").write_text("wal: 1 mm\n", encoding="utf-8")
+    assert run(["watch", str(tmp_path), "--once"]) == 2
+    said = capsys.readouterr().err
+    assert "did you mean `wall`" in said
+    assert "gate.yaml:1" in said

@@ -1,0 +1,187 @@
+"""The gate: each file one verdict for its final content, and nothing done twice."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+import prep.watch.verdicts
+from tests.watch.here import BOX, OTHER, THIN, ZEROS, BlindListing, Turns, kinds, put
+
+pytestmark = pytest.mark.usefixtures("here")
+
+
+def test_verdict_beside_the_file(tmp_path: Path, here) -> None:
+    """A thin part fails: JSON, page, picture and ledger line stand in verdicts, named by name and hash."""
+    put(tmp_path / "thin.stl", THIN)
+    turns = Turns(tmp_path).go(4.0)
+    (line,) = turns.lines
+    digits = hashlib.sha256(THIN).hexdigest()
+    assert (line.file, line.sha256, line.verdict, line.kind) == ("thin.stl", digits, "fail", "mesh")
+    assert "0.50 mm" in line.reason
+    assert "thicken" in line.action
+    assert line.json_path == f"verdicts/thin.stl.{digits[:8]}.json"
+    for path in (line.json_path, line.html_path, line.thumbnail):
+        assert (tmp_path / str(path)).stat().st_size > 0
+    held = json.loads((tmp_path / line.json_path).read_text(encoding="utf-8"))
+    assert held["verdict"]["sha256"] == digits
+    assert held["report"]["files"][0]["parts"]["thin"]["input"]["sha256"] == digits
+    assert "thin.stl" in (tmp_path / "board.html").read_text(encoding="utf-8")
+    assert kinds(here) == ["Hash", "Judge"]
+
+
+def test_nothing_before_it_has_settled(tmp_path: Path, here) -> None:
+    """A file that is written to again and again is not even read until it has stood still for the quiet period."""
+    turns = Turns(tmp_path)
+    for length in range(200, 600, 100):
+        put(tmp_path / "slow.stl", BOX[:length])
+        turns.go(1.0)
+    assert here == []
+    put(tmp_path / "slow.stl", BOX)
+    turns.go(1.5)
+    assert turns.lines == []
+    turns.go(2.0)
+    assert [line.verdict for line in turns.lines] == ["pass"]
+
+
+def test_zero_filled_tail_is_still_copying(tmp_path: Path) -> None:
+    """A copy whose size was set before its content came has no verdict, is named on the board, and then gets one."""
+    path = put(tmp_path / "preset.stl", ZEROS)
+    turns = Turns(tmp_path).go(5.0)
+    assert turns.lines == []
+    ((file, says),) = turns.gate.state().copying
+    assert file == "preset.stl"
+    assert "copying" in says
+    put(path, BOX)
+    turns.go(4.0)
+    assert [line.verdict for line in turns.lines] == ["pass"]
+    assert turns.gate.state().copying == ()
+
+
+def test_stuck_copy_says_so(tmp_path: Path) -> None:
+    """A file cut short that stands still for longer than `stuck` gets that verdict once, and a new one when whole."""
+    put(tmp_path / "gate.yaml", b"stuck: 20 s\n")
+    path = put(tmp_path / "cut.stl", BOX[:400])
+    turns = Turns(tmp_path).go(19.0)
+    assert turns.lines == []
+    turns.go(60.0)
+    (line,) = turns.lines
+    assert line.verdict == "stuck"
+    assert "stood still" in line.reason
+    assert line.action
+    assert turns.gate.state().stuck == (("cut.stl", line.reason),)
+    put(path, BOX)
+    turns.go(4.0)
+    assert [line.verdict for line in turns.lines] == ["stuck", "pass"]
+    assert turns.gate.state().stuck == ()
+
+
+def test_content_that_comes_after_its_date(tmp_path: Path) -> None:
+    """Where neither size nor time ever change, a file is read again until whole, and once more a while later."""
+    put(tmp_path / "gate.yaml", b"stuck: 30 s\n")
+    path = put(tmp_path / "late.stl", ZEROS)
+    turns = Turns(tmp_path, BlindListing(tmp_path)).go(4.0)
+    assert turns.lines == []
+    put(path, BOX)
+    turns.go(10.0)
+    assert [line.sha256 for line in turns.lines] == [hashlib.sha256(BOX).hexdigest()]
+    put(path, OTHER)
+    turns.go(35.0)
+    assert turns.lines[-1].sha256 == hashlib.sha256(OTHER).hexdigest()
+    assert turns.entry("late.stl") == turns.lines[-1]
+
+
+def test_rename_costs_one_reading(tmp_path: Path, here) -> None:
+    """A renamed file is not judged again: its verdict is entered under the new name, and says what it was."""
+    put(tmp_path / "old.stl", BOX)
+    turns = Turns(tmp_path).go(4.0)
+    (tmp_path / "old.stl").rename(tmp_path / "new.stl")
+    here.clear()
+    turns.go(6.0)
+    assert kinds(here) == ["Hash"]
+    assert [(line.file, line.verdict) for line in turns.lines] == [("old.stl", "pass"), ("new.stl", "pass")]
+    (relation,) = turns.lines[-1].relations
+    assert (relation.kind, relation.other) == ("exact copy", "old.stl")
+    assert (tmp_path / str(turns.lines[-1].thumbnail)).exists()
+    assert [entry.file for entry in turns.gate.board_entries()] == ["new.stl"]
+
+
+def test_copy_under_other_demands_is_judged(tmp_path: Path, here) -> None:
+    """The same content under a name of which another size is expected is judged by that."""
+    put(tmp_path / "gate.yaml", b"longest: [{match: 'big*', longest: 60 mm \xc2\xb1 1 mm}]\n")
+    put(tmp_path / "small.stl", BOX)
+    turns = Turns(tmp_path).go(4.0)
+    put(tmp_path / "Big one.stl", BOX)
+    turns.go(4.0)
+    assert [line.verdict for line in turns.lines] == ["pass", "refused"]
+    assert kinds(here).count("Judge") == 2
+
+
+def test_restart_and_replay_cost_nothing(tmp_path: Path, here) -> None:
+    """A new gate on a folder that is known reads nothing; a file touched without change is read, not judged."""
+    for number in range(5):
+        put(tmp_path / f"{number}.stl", BOX + bytes(0) if number == 0 else OTHER)
+    Turns(tmp_path).go(5.0)
+    here.clear()
+    turns = Turns(tmp_path).go(5.0)
+    assert here == []
+    assert turns.gate.state().known == 5
+    os.utime(tmp_path / "0.stl")
+    turns.go(4.0)
+    assert kinds(here) == ["Hash"]
+    assert len(turns.lines) == 5
+
+
+def test_back_to_older_content(tmp_path: Path) -> None:
+    """A file that returns to what it held before shows that verdict again, without a second line."""
+    path = put(tmp_path / "part.stl", BOX)
+    turns = Turns(tmp_path).go(4.0)
+    put(path, THIN)
+    turns.go(4.0)
+    put(path, BOX)
+    turns.go(4.0)
+    assert [line.verdict for line in turns.lines] == ["pass", "fail"]
+    assert [entry.verdict for entry in turns.gate.board_entries()] == ["fail", "pass"]
+
+
+def test_idle_folder_is_listed_once_a_scan_and_never_read(
+    tmp_path: Path, here, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With every file known, a scan is one listing: no drop is opened, no worker is asked anything."""
+    for number in range(12):
+        put(tmp_path / f"{number}.stl", BOX[:-1] + bytes([number]))
+    turns = Turns(tmp_path, workers=8).go(4.0)
+    assert turns.gate.state().known == 12
+    here.clear()
+    opened: list[str] = []
+    listed: list[str] = []
+    real_open, real_scandir, real_io = os.open, os.scandir, io.open
+    monkeypatch.setattr(io, "open", lambda path, *a, **k: (opened.append(str(path)), real_io(path, *a, **k))[1])
+    monkeypatch.setattr(os, "open", lambda path, *a, **k: (opened.append(str(path)), real_open(path, *a, **k))[1])
+    monkeypatch.setattr(os, "scandir", lambda path: (listed.append(str(path)), real_scandir(path))[1])
+    turns.gate.scan(turns.now + 1.0)
+    turns.gate.turn(turns.now + 1.0)
+    assert here == []
+    assert [path for path in opened if path.endswith(".stl")] == []
+    assert [path for path in listed if path == str(tmp_path)] == [str(tmp_path)]
+
+
+def test_rewritten_while_it_is_judged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Content that changes between the first reading and the verdict gets none; the content that stays gets one."""
+    path = put(tmp_path / "part.stl", BOX)
+    real, left = prep.watch.worker.check_files, [THIN]
+
+    def rewriting(*arguments, **more):
+        found = real(*arguments, **more)
+        if left:
+            path.write_bytes(left.pop())
+        return found
+
+    monkeypatch.setattr("prep.watch.worker.check_files", rewriting)
+    turns = Turns(tmp_path).go(8.0)
+    assert [(line.sha256, line.verdict) for line in turns.lines] == [(hashlib.sha256(THIN).hexdigest(), "fail")]

@@ -1,0 +1,167 @@
+"""The gate while shares, disks, rules and other gates behave badly."""
+
+from __future__ import annotations
+
+import errno
+import os
+from pathlib import Path
+
+import pytest
+
+import prep.watch.verdicts
+from prep.errors import NoFolder, UnknownKey
+from prep.watch.gate import Gate
+from prep.watch.listing import Listing, Seen
+from tests.watch.here import BOX, Turns, kinds, put
+
+pytestmark = pytest.mark.usefixtures("here")
+
+
+class HidingListing(Listing):
+    """A share that for a while hides, reorders or refuses."""
+
+    hidden: tuple[str, ...] | None = ()
+    turned = False
+
+    def look(self) -> dict[str, Seen]:
+        """What it shows just now."""
+        if self.hidden is None:
+            raise OSError(errno.ESTALE, "stale handle")
+        found = {name: seen for name, seen in super().look().items() if name not in self.hidden}
+        return dict(reversed(found.items())) if self.turned else found
+
+
+def test_share_that_hides_reorders_and_goes_away(tmp_path: Path, here) -> None:
+    """Files that a listing leaves out for a while, or a share that is gone, cost no verdict and no second one."""
+    names = [f"{number}.stl" for number in range(8)]
+    for number, name in enumerate(names):
+        put(tmp_path / name, BOX[:-1] + bytes([number]))
+    share = HidingListing(tmp_path)
+    turns = Turns(tmp_path, share).go(8.0)
+    here.clear()
+    share.hidden = tuple(names[1:])
+    turns.go(1.0)
+    assert "hiccup" in turns.faults
+    assert turns.gate.state().known == 8
+    share.hidden = None
+    turns.go(1.0)
+    assert "cannot be listed" in turns.faults
+    share.hidden, share.turned = (), True
+    turns.go(2.0)
+    assert turns.faults == ""
+    assert (turns.gate.state().known, here, len(turns.lines)) == (8, [], 8)
+    share.hidden = tuple(names[1:])
+    turns.go(8.0)
+    assert turns.gate.state().known == 1
+
+
+def test_full_disk_waits_and_recovers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """While the disk is full the gate lives on and says so; when there is room the verdict is written."""
+    put(tmp_path / "part.stl", BOX)
+    real, full = prep.watch.verdicts.write_whole, [True]
+
+    def refusing(path, *arguments, **more):
+        if full[0]:
+            raise OSError(errno.ENOSPC, "No space left on device", str(path))
+        return real(path, *arguments, **more)
+
+    monkeypatch.setattr("prep.watch.verdicts.write_whole", refusing)
+    turns = Turns(tmp_path).go(5.0)
+    assert turns.lines == []
+    assert "No space left on device" in turns.faults
+    assert "No space left" in capsys.readouterr().err
+    full[0] = False
+    turns.go(12.0)
+    assert [line.verdict for line in turns.lines] == ["pass"]
+    assert turns.faults == ""
+    assert "over:" in capsys.readouterr().err
+
+
+def test_full_disk_in_the_middle_of_a_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A line of which only the beginning fits on the disk is taken back, and written whole when there is room."""
+    put(tmp_path / "part.stl", BOX)
+    real, full = os.write, [True]
+
+    def short(handle: int, data: bytes) -> int:
+        return real(handle, data[:40]) if full[0] and data.startswith(b'{"file"') else real(handle, data)
+
+    monkeypatch.setattr("prep.watch.ledger.os.write", short)
+    turns = Turns(tmp_path).go(5.0)
+    assert (tmp_path / "verdicts/ledger.jsonl").read_bytes() == b""
+    full[0] = False
+    turns.go(12.0)
+    assert [line.verdict for line in turns.lines] == ["pass"]
+    assert len((tmp_path / "verdicts/ledger.jsonl").read_bytes().splitlines()) == 1
+
+
+def test_broken_rules_keep_the_last_good_ones(tmp_path: Path) -> None:
+    """A gate.yaml broken while the gate runs is told with its line, and the old rules stay."""
+    rules = put(tmp_path / "gate.yaml", b"wall: 1.5 mm\n")
+    turns = Turns(tmp_path).go(1.0)
+    put(rules, b"wal: 2 mm\n")
+    turns.go(1.0)
+    assert "`wal` is not a key" in turns.faults
+    assert "gate.yaml:1" in turns.faults
+    assert turns.gate.rules.wall == 1.5
+    put(rules, b"wall: 2.5 mm\n")
+    turns.go(1.0)
+    assert (turns.faults, turns.gate.rules.wall) == ("", 2.5)
+
+
+def test_broken_rules_at_the_start_are_a_fault(tmp_path: Path) -> None:
+    """A gate does not start with rules it cannot read, nor on what is no folder."""
+    put(tmp_path / "gate.yaml", b"proces: x\n")
+    with pytest.raises(UnknownKey, match="proces"):
+        Gate(tmp_path)
+    with pytest.raises(NoFolder, match="no folder to watch"):
+        Gate(tmp_path / "nowhere")
+
+
+def test_broken_shop_table_lets_files_wait(tmp_path: Path) -> None:
+    """A table of the shop that breaks while the gate runs stops no gate and refuses no file: they wait."""
+    (tmp_path / "shop").mkdir()
+    turns = Turns(tmp_path).go(1.0)
+    table = put(tmp_path / "shop" / "processes.csv", b"name,nonsense\nx,1\n")
+    put(tmp_path / "part.stl", BOX)
+    turns.go(5.0)
+    assert turns.lines == []
+    assert "files wait" in turns.faults
+    table.unlink()
+    turns.go(12.0)
+    assert [line.verdict for line in turns.lines] == ["pass"]
+    assert turns.faults == ""
+
+
+def test_two_gates_one_verdict(tmp_path: Path) -> None:
+    """Two gates on one folder, taking turns in every step, give each content one line, and both know it."""
+    for number in range(6):
+        put(tmp_path / f"{number}.stl", BOX[:-1] + bytes([number]))
+    one, other = Turns(tmp_path), Turns(tmp_path)
+    for _ in range(24):
+        for turns in (one, other):
+            turns.now += 0.5
+            turns.gate.scan(turns.now)
+            turns.gate.turn(turns.now)
+    assert sorted(line.file for line in one.lines) == [f"{number}.stl" for number in range(6)]
+    assert len((tmp_path / "verdicts/ledger.jsonl").read_bytes().splitlines()) == 6
+    assert one.said != []
+    assert other.said != []
+    assert one.gate.state().known == other.gate.state().known == 6
+    assert list((tmp_path / "verdicts/claims").glob("*.0")) == []
+
+
+def test_verdict_without_its_line_is_entered_not_judged(tmp_path: Path, here) -> None:
+    """A gate killed between the verdict's files and the ledger loses nothing: the next enters it from the JSON."""
+    put(tmp_path / "part.stl", BOX)
+    turns = Turns(tmp_path).go(4.0)
+    (line,) = turns.lines
+    ledger = tmp_path / "verdicts" / "ledger.jsonl"
+    ledger.write_bytes(b"")
+    here.clear()
+    again = Turns(tmp_path).go(4.0)
+    assert [one.model_copy(update={"seconds": 0.0}) for one in again.lines] == [
+        line.model_copy(update={"seconds": 0.0})
+    ]
+    assert kinds(here) in ([], ["Hash"])
