@@ -17,6 +17,7 @@ Run with ``python benchmarks/light.py [--samples 10000000] [--shells 300] [--fir
 from __future__ import annotations
 
 import argparse
+import sys
 import time
 
 import numpy as np
@@ -173,6 +174,8 @@ def shells(count: int, first: int) -> None:
         for leak in set(leaks) - named:
             beside += 1
             print(f"beside the plants: shell {seed}, {leak}")
+        if (seed + 1 - first) % 25 == 0:
+            print(f"{seed + 1 - first} shells done", file=sys.stderr, flush=True)
     print(
         f"{count} shells, {len(PLANTS) * count} planted: {missed} missed; {false} false on clean shells, "
         f"{beside} beside the plants; {time.perf_counter() - begun:.0f} s"

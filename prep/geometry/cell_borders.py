@@ -19,7 +19,7 @@ class Border:
     pair : numbers of the two points
     middle : (2,) halfway between them
     normal : (2,) unit, from the first to the second
-    along : (2,) unit, the normal turned back by a right angle: along, then normal, then toward the viewer make a frame
+    along : (2,) unit, the normal turned counter-clockwise by a right angle
     low_mm, high_mm : ends from the middle along `along`; infinite where no third point ends it
     """
 
@@ -54,7 +54,7 @@ def cell_borders(points: Array, shortest_mm: float) -> list[Border]:
         for second in range(first + 1, len(points)):
             apart = points[second] - points[first]
             normal = apart / np.linalg.norm(apart)
-            along = np.array([normal[1], -normal[0]])
+            along = np.array([-normal[1], normal[0]])
             middle = (points[first] + points[second]) / 2.0
             low, high = -math.inf, math.inf
             for third in set(range(len(points))) - {first, second}:

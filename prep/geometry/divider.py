@@ -123,9 +123,7 @@ def divider(host: Solid, covers: Sequence[Solid], plane: DividerPlane, form: Div
     within = _rectangle((low[0], low[1]), (high[0], top))
     free = (air ^ within) - blocked
     half = form.wall_mm / 2.0
-    strip = _rectangle(
-        (max(plane.low_mm - half, low[0]), low[1]), (min(plane.high_mm + half, high[0]), high[1])
-    )
+    strip = _rectangle((max(plane.low_mm - half, low[0]), low[1]), (min(plane.high_mm + half, high[0]), high[1]))
     thin = form.embed_mm
     free = (free ^ strip).offset(-thin, JoinType.Miter).offset(thin, JoinType.Miter)
     hollow = _above(free, at, form.wall_mm)
@@ -137,8 +135,9 @@ def divider(host: Solid, covers: Sequence[Solid], plane: DividerPlane, form: Div
             fix="name the part that closes that side in `covers:`, or choose other places",
         )
     solid = within - air
+    hollow = _filled(hollow, solid, 4.0 * form.embed_mm**2)
     wall = (hollow.offset(form.embed_mm, JoinType.Miter) ^ solid) + hollow.offset(_HAIR_MM, JoinType.Miter)
-    wall = (wall ^ _rectangle((low[0], low[1]), (high[0], max(top, above)))) - blocked
+    wall = (wall ^ _rectangle((low[0], low[1]), (high[0], above))) - blocked
     floor = _floor(hollow, at, form.wall_mm)
     slot = _slot(hollow, at, form.slot_mm)
     if slot is not None:
@@ -239,9 +238,9 @@ def _rim(solid: CrossSection, at: float, top: float) -> float:
 
 
 def _above(free: CrossSection, at: float, wide: float) -> CrossSection:
-    """The piece of air whose top is highest over a place."""
+    """The piece of air whose top is highest over a place, above the origin."""
     strip = _rectangle((at - wide / 2.0, -1e6), (at + wide / 2.0, 1e6))
-    best, highest = None, -math.inf
+    best, highest = None, 0.0
     for piece in free.decompose():
         over = piece ^ strip
         if over.area() > _SPECK_MM2 and over.bounds()[3] > highest:
@@ -253,6 +252,14 @@ def _above(free: CrossSection, at: float, wide: float) -> CrossSection:
             fix="choose places on the floor of the hollow, and check `open:`",
         )
     return best
+
+
+def _filled(hollow: CrossSection, solid: CrossSection, most_mm2: float) -> CrossSection:
+    """The air with its small nooks, shut in between it and the box, that went with the slivers."""
+    for ring in (hollow.offset(_HAIR_MM, JoinType.Miter) + solid).to_polygons():
+        if -most_mm2 < _signed(ring) < 0.0:
+            hollow += CrossSection([np.asarray(ring)[::-1]]).offset(2.0 * _HAIR_MM, JoinType.Miter)
+    return hollow
 
 
 def _floor(hollow: CrossSection, at: float, wide: float) -> float:

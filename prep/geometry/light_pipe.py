@@ -23,9 +23,6 @@ TUBE_MM = 0.5
 APART_MM = 0.01
 """By how much faces of a cut differ that would else lie in one another but for rounding."""
 
-PLAIN_MM = 0.05
-"""An inner skin that rises less than this under the shoulder is flat enough to bear on."""
-
 
 @dataclass(frozen=True)
 class Section:

@@ -13,7 +13,7 @@ from prep.geometry.solid import Array, Solid
 
 Bools = NDArray[np.bool_]
 
-SHIFTS = (-0.25, 0.25)
+SHIFTS = (-0.25, 0.25, -0.42, 0.42)
 """Where along the mask, in its extents from the middle, further planes of each direction are laid."""
 APART_SHARE = 0.02
 """Of the mask's extent: planes nearer to one another are one."""

@@ -23,14 +23,14 @@ class WindowWanted(_Words):
     wall: Length | None = Field(None, gt=0.0, description="light wall left, along the skin's normal")
     transmit: Fraction | None = Field(None, gt=0.0, lt=1.0, description="share of the light the wall is to pass")
     insert: str | None = Field(None, description="a clear material: a piece of its own fills the window")
-    thick: Length = Field(1.5, gt=0.0, description="with `insert`: how thick that piece is")
+    thick: Length | None = Field(None, gt=0.0, description="with `insert`: how thick that piece is; default: 1.5 mm")
 
     @model_validator(mode="after")
     def _one(self) -> WindowWanted:
         given = [word for word in ("wall", "transmit", "insert") if getattr(self, word) is not None]
         if len(given) != 1:
             raise ValueError("a window is a thickness (`1.2 mm`), `{transmit: 35 %}` or `{insert: MATERIAL}`")
-        if self.insert is None and "thick" in self.model_fields_set:
+        if self.insert is None and self.thick is not None:
             raise ValueError("`thick` goes with `insert`; a wall's thickness is written alone: `window: 1.2 mm`")
         return self
 

@@ -14,6 +14,9 @@ from prep.physics.transmission import transmission_of
 from prep.places.led_wanted import WindowWanted
 from prep.tables import ProcessRow, Tables
 
+INSERT_MM = 1.5
+"""Thickness of a clear insert, if the recipe does not say."""
+
 STANDS_DEG = 15.0
 """A wall leaning less than this from upright is made of beads side by side; one lying as flat, of whole layers."""
 
@@ -112,8 +115,7 @@ def _insert(wanted: WindowWanted, name: str, tables: Tables) -> WindowWall:
             found=f"no index in row `{name}` of the materials table",
             fix=f"choose one of: {', '.join(clear)}",
         )
-    passes = slab_transmission(row.index) * (1.0 - row.absorption_per_mm) ** wanted.thick
+    thick = wanted.thick or INSERT_MM
+    passes = slab_transmission(row.index) * (1.0 - row.absorption_per_mm) ** thick
     says = f"clear slab of index {row.index:g}, {row.absorption_per_mm:.2%} lost in each mm"
-    return WindowWall(
-        wanted.thick, wanted.thick, passes, passes, "an insert", 0, row.status != "unverified default", says
-    )
+    return WindowWall(thick, thick, passes, passes, "an insert", 0, row.status != "unverified default", says)

@@ -29,6 +29,10 @@ _HOLLOW = 0.6
 _SEAT_DEEP = 6.0
 """Depth of a lamp's seat behind what shines, in radii of its body; the longest round lamps are 3.5 (habit)."""
 
+_OPPOSED = -0.3
+_CORNER = 3.0
+"""A slanted path shorter than so many spacings that ends on a face turned less away than the cosine cuts a corner."""
+
 _NEAR = 6.0
 """Spacings within which two glowing places are one."""
 
@@ -92,7 +96,8 @@ def light_leaks(field: LightField, window_glow: Array, *, limit: float, openings
     -----
     From every fine cell of the skin paths go straight in, along the normal and toward each lamp, through all plastic up
     to the first air; the light on the face they come out of and what the plastic passes give the luminance of the cell.
-    The brighter of these paths counts; a slanted one that ends in the pocket below a window is that window's own edge.
+    The brighter of these paths counts; a slanted one that ends in the pocket below a window is that window's own edge,
+    and one that cuts the corner of an opening's rim is no wall.
     A cell is a leak where that is above the limit, above what it shows by light through air (else it lies inside the
     lit cavity), outside the windows with their halo, and open to someone's eye. A spot of a face wider than two
     spacings was surely met. For openings see `ways_out`. Cost: one ray a cell and lamp for every face met.
@@ -114,7 +119,9 @@ def light_leaks(field: LightField, window_glow: Array, *, limit: float, openings
     free = (looks.triangle < 0).mean(axis=1)
     seen = free >= _OPEN
     over, free = over[seen], free[seen]
-    for group in near_groups(cells.point[over], _NEAR * field.spacing_mm):
+    own = [np.flatnonzero(cells.solid[over] == part) for part in np.unique(cells.solid[over])]
+    each = [rows[group] for rows in own for group in near_groups(cells.point[over[rows]], _NEAR * field.spacing_mm)]
+    for group in each:
         members = over[group]
         best = members[int(np.argmax(ratio[members]))]
         leaks.append(
@@ -199,6 +206,8 @@ def _through_walls(field: LightField, glow: Array) -> _Shown:
         ratio[start] = np.maximum(ratio[start], best)
         better = best > firm[start]
         if turn:
+            facing = np.einsum("ij,ij->i", field.scene.normals[found.triangle[lit]], cells.normal[start])
+            better &= (facing < _OPPOSED) | (found.length_mm[lit].sum(axis=1) > _CORNER * field.spacing_mm)
             for pane in field.panes:
                 better &= ~pane.edged(cells.point[start], end)
         to = start[better]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,8 +23,11 @@ from prep.tables import ProcessRow
 
 Bools = NDArray[np.bool_]
 
+Keys = Literal["pins", "ears", "none"]
+KEYS: tuple[Keys, ...] = ("pins", "ears", "none")
+"""How pieces are keyed at a parting, best first: ears with pins, ears alone, nothing where either is in the way."""
 PLANS = 5
-"""Partings built and swept before the next best count is given up."""
+"""Partings built and swept at most."""
 WAYS_SWEPT = 4
 CRUMB_MM3 = 3.0
 PIN_LEAN = 0.6
@@ -101,22 +105,26 @@ class MaskJob:
         MaskTrapped
             None of the plans holds.
         """
-        best: tuple[list[Loose], Plan] | None = None
-        for plan in ways_apart(self.samples, planes, self.patch, self._near(), PLANS):
-            if best is not None and plan.count >= len(best[0]):
-                break
-            pieces = self._built(plan, pinned=True) or self._built(plan, pinned=False)
-            if pieces and (best is None or len(pieces) < len(best[0])):
-                best = pieces, plan
-        if best is None:
-            raise self._trapped()
-        return best
+        plans = ways_apart(self.samples, planes, self.patch, self._near(), PLANS)
+        for count in sorted({plan.count for plan in plans}):
+            alike = [plan for plan in plans if plan.count == count]
+            for keys in KEYS:
+                built: list[tuple[list[Loose], Plan]] = []
+                for plan in alike:
+                    pieces = self._built(plan, keys)
+                    built += [(pieces, plan)] if pieces else []
+                    if pieces and len(pieces) <= count:
+                        break
+                if built:
+                    return min(built, key=lambda one: len(one[0]))
+        raise self._trapped()
 
     def notes_on(self, plan: Plan, pieces: Sequence[Loose]) -> list[str]:
         """What the shop has to know of how the mask was parted."""
         if isinstance(plan, Whole):
             return []
-        held = "hold them by clips on the ears or a rubber band in their notches"
+        eared = sum(piece.solid.volume_mm3 for piece in pieces) > self.mask.volume_mm3 + CRUMB_MM3
+        held = "hold them by clips on the ears or a rubber band in their notches" if eared else "hold them by tape"
         notes = [f"parted into {len(pieces)} pieces, as it hooks on the part whole; {held}"]
         crossings, skew = plan.crosses
         if crossings:
@@ -130,26 +138,26 @@ class MaskJob:
         distance = self.room.tree.query(middle)[0]
         return np.asarray(distance <= self.near_mm)
 
-    def _built(self, plan: Plan, *, pinned: bool) -> list[Loose] | None:
+    def _built(self, plan: Plan, keys: Keys) -> list[Loose] | None:
         """The pieces of a plan; None where one of them meets the part or another piece."""
-        pieces = self._parted(self.mask, plan, None, pinned=pinned)
+        pieces = self._parted(self.mask, plan, None, keys)
         if pieces is None or in_order(self.part, pieces) is None:
             return None
         return pieces
 
-    def _parted(self, body: Solid, plan: Plan, toward: Array | None, *, pinned: bool) -> list[Loose] | None:
+    def _parted(self, body: Solid, plan: Plan, toward: Array | None, keys: Keys) -> list[Loose] | None:
         if isinstance(plan, Whole):
             return self._taken_off(body, plan.chosen, toward)
-        ears = self.room.ears_for(body, plan.parting)
+        ears = [] if keys == "none" else self.room.ears_for(body, plan.parting)
         above, below = part_at(unite([body, *(one.solid for one in ears)]), plan.parting)
         if above is None or below is None:
             return None
         normal = np.array(plan.parting.normal)
-        first = self._parted(above, plan.above, normal, pinned=pinned)
-        second = self._parted(below, plan.below, -normal, pinned=pinned) if first else None
+        first = self._parted(above, plan.above, normal, keys)
+        second = self._parted(below, plan.below, -normal, keys) if first else None
         if not first or not second:
             return None
-        return self._keyed(first, second, ears, normal) if pinned else [*first, *second]
+        return self._keyed(first, second, ears, normal) if keys == "pins" else [*first, *second]
 
     def _taken_off(self, body: Solid, chosen: Bools, toward: Array | None) -> list[Loose] | None:
         found: list[Loose] = []

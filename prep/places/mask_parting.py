@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from prep.geometry.patch import Patch
 from prep.geometry.pull_path import PullSamples
-from prep.geometry.solid import Array
 from prep.geometry.split_shell import Parting, edge_crossings
 
 Bools = NDArray[np.bool_]
@@ -85,36 +84,62 @@ def ways_apart(
     Notes
     -----
     Every parting, and behind every parting every other on either side, is looked at: the count of the first is the
-    least over all partings nested `DEEPEST` deep. Cost: partings^2 times samples times ways, as one matrix product.
+    least over all partings nested `DEEPEST` deep. Cost: partings^2 times ways times the cells that the
+    partings cut the mask into.
     """
-    search = _Search(samples, partings, patch, near)
-    found = search.plans(np.ones(len(samples.points), dtype=bool), near, DEEPEST)
+    search = _Search.of(samples, partings, patch)
+    found = search.plans(np.ones(len(search.size), dtype=bool), near, DEEPEST)
     return tuple(sorted(found, key=lambda plan: (plan.count, plan.crosses[0], round(plan.crosses[1], 3)))[:most])
 
 
 @dataclass(frozen=True, eq=False)
 class _Search:
-    samples: PullSamples
+    """Samples grouped by the sides of all partings they lie on: no parting tells those of a group from one another.
+
+    Attributes
+    ----------
+    group : (n,) of every sample
+    size : (g,) samples in it
+    meets : (g, k) float, whether one of its samples meets something along each way
+    above : (p, g) bool
+    edge_above : (p, e) bool, likewise of the window's edge
+    """
+
     partings: Sequence[Parting]
     patch: Patch
-    near: Bools
-    _sides: list[Bools] = field(default_factory=list)
+    group: NDArray[np.intp]
+    size: NDArray[np.intp]
+    meets: NDArray[np.float32]
+    above: Bools
+    edge_above: Bools
+
+    @staticmethod
+    def of(samples: PullSamples, partings: Sequence[Parting], patch: Patch) -> _Search:
+        everywhere = np.zeros((1, len(samples.points)), dtype=bool)
+        sides = np.array([one.heights(samples.points) > 0.0 for one in partings]) if len(partings) else everywhere
+        packed = np.packbits(sides, axis=0)
+        _, first, group, size = np.unique(packed, axis=1, return_index=True, return_inverse=True, return_counts=True)
+        group = group.ravel()
+        order = np.argsort(group, kind="stable")
+        starts = np.concatenate([[0], np.cumsum(size)[:-1]])
+        meets = np.logical_or.reduceat(samples.meets[order], starts, axis=0).astype(np.float32)
+        middle = patch.vertices[patch.edge_sides].mean(axis=1)
+        edge_above = np.array([one.heights(middle) > 0.0 for one in partings])
+        return _Search(partings, patch, group, size, meets, sides[:, first], edge_above)
 
     def plans(self, chosen: Bools, edges: Bools, depth: int) -> list[Plan]:
-        if self.samples.free(chosen).any():
-            return [Whole(chosen)]
+        if self._free(chosen[None])[0]:
+            return [Whole(chosen[self.group])]
         if depth == 0 or not self.partings:
             return []
         found: list[Plan] = []
-        above = self._above & chosen
-        below = ~self._above & chosen
-        free_above, free_below = self._free(above), self._free(below)
-        enough = LEAST_SHARE * len(chosen)
-        split = (above.sum(axis=1) >= enough) & (below.sum(axis=1) >= enough)
-        both = np.flatnonzero(split & free_above & free_below)
+        above, below = self.above & chosen, ~self.above & chosen
+        enough = LEAST_SHARE * len(self.group)
+        split = (above @ self.size >= enough) & (below @ self.size >= enough)
+        both = np.flatnonzero(split & self._free(above) & self._free(below))
         rows = both if len(both) else np.flatnonzero(split if depth > 1 else np.zeros_like(split))
         for row in rows.tolist():
-            sides = self._edge_above[row]
+            sides = self.edge_above[row]
             first = self._fewest(above[row], edges & sides, depth - 1)
             second = self._fewest(below[row], edges & ~sides, depth - 1) if first else None
             if first and second:
@@ -126,19 +151,6 @@ class _Search:
         found = self.plans(chosen, edges, depth)
         return min(found, key=lambda plan: (plan.count, plan.crosses), default=None)
 
-    def _free(self, groups: NDArray[np.bool_]) -> Bools:
-        """Whether each group of samples, (p, n), has a free way."""
-        meets = groups.astype(np.float32) @ self.samples.meets.astype(np.float32)
-        return np.asarray((meets == 0.0).any(axis=1))
-
-    @property
-    def _above(self) -> NDArray[np.bool_]:
-        if not self._sides:
-            self._sides.append(np.array([one.heights(self.samples.points) > 0.0 for one in self.partings]))
-            middle: Array = self.patch.vertices[self.patch.edge_sides].mean(axis=1)
-            self._sides.append(np.array([one.heights(middle) > 0.0 for one in self.partings]))
-        return self._sides[0]
-
-    @property
-    def _edge_above(self) -> NDArray[np.bool_]:
-        return self._sides[1]
+    def _free(self, chosen: Bools) -> Bools:
+        """Whether each choice of groups, (p, g), has a free way."""
+        return np.asarray((chosen.astype(np.float32) @ self.meets == 0.0).any(axis=1))

@@ -70,8 +70,10 @@ class Pane:
     def holds(self, points: Array, *, inward_mm: float = 0.0, wider_mm: float | None = None) -> NDArray[np.bool_]:
         """Whether points of the skin (n, 3) mm are the window's, to a depth, with its halo or `wider_mm` around it."""
         flat = self.flat(points)
-        level = (flat[:, 2] <= self.depth_mm + 1e-6) & (flat[:, 2] >= -self.depth_mm - inward_mm - 1e-6)
-        return np.asarray(level & self.outlined(flat, self.halo_mm if wider_mm is None else wider_mm))
+        wider = self.halo_mm if wider_mm is None else wider_mm
+        deep = self.depth_mm * (1.0 + max(wider, 0.0) / min(self.half_mm)) + 1e-6  # the skin slopes on beyond the edge
+        level = (flat[:, 2] <= deep) & (flat[:, 2] >= -deep - inward_mm)
+        return np.asarray(level & self.outlined(flat, wider))
 
     def edged(self, points: Array, ends: Array) -> NDArray[np.bool_]:
         """Whether slanted paths from skin beside the window (n, 3) end in the pocket below it: its soft edge."""

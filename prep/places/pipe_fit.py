@@ -10,7 +10,7 @@ import numpy as np
 from prep.errors import CannotInsert, DoesNotFit, EmptySolid
 from prep.geometry.columns import Shared, shared_by_columns
 from prep.geometry.cut_openings import CutSurface, cut_surface
-from prep.geometry.light_pipe import PLAIN_MM, PipeShape, Section
+from prep.geometry.light_pipe import PipeShape, Section
 from prep.geometry.seat_room import SeatRoom, disc_points
 from prep.geometry.solid import Array, Solid, intersect, subtract, unite
 from prep.places.pipe_words import axis_word
@@ -25,6 +25,9 @@ FACE_MM = 0.5
 
 STEEPEST_MM = 2.5
 """How much the inner skin may rise under the shoulder."""
+
+PLAIN_MM = 0.05
+"""An inner skin that rises less than this under the shoulder is flat enough to bear on."""
 
 BITE_MM = 0.05
 BITE_SHARE = 0.02

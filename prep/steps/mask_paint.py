@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 from prep.contract import Bench, Coat, Film, Ledger, Lift, Outcome, Step, View, Work
 from prep.contract.films_at import films_at
 from prep.contract.keep_bare import KeptBare, keep_bare
+from prep.contract.spraying import Spraying, spraying
 from prep.geometry.mask_field import MaskForm
 from prep.geometry.mask_fit import EdgeSpots, SeatedFit, seated_fit
 from prep.geometry.mask_shell import MaskShell, mask_shell
@@ -129,7 +130,10 @@ class MaskPaint(Step):
         seated = self._seated(bench, row, patch)
         bench.tell("plugs and caps", 0.9)
         kept = keep_bare(bench, self.part, patch.contains, self.title) if self.caps else KeptBare({}, {}, (), ())
-        return self._outcome(bench, row, seated, kept)
+        bench.tell("where the gun stands", 0.95)
+        masks = [piece.solid for piece in seated.off.pieces]
+        spray = spraying(self.part, self.title, patch, [bench.parts[self.part].solid, *masks])
+        return self._outcome(bench, row, seated, kept, spray)
 
     def _closed_by(self, bench: Bench) -> list[Solid]:
         return [bench.parts[name].solid for name in self.covers]
@@ -193,7 +197,7 @@ class MaskPaint(Step):
             found.append(coat.step)
         return tuple(found)
 
-    def _outcome(self, bench: Bench, row: PaintRow, seated: _Seated, kept: KeptBare) -> Outcome:
+    def _outcome(self, bench: Bench, row: PaintRow, seated: _Seated, kept: KeptBare, spray: Spraying) -> Outcome:
         off = seated.off
         masks = [piece.solid for piece in off.pieces]
         names = ["mask"] if len(masks) == 1 else [f"mask {piece.name}" for piece in off.pieces]
@@ -210,9 +214,11 @@ class MaskPaint(Step):
             solids={},
             predictions=(),
             extra={**dict(zip(names, masks, strict=True)), **kept.pieces},
-            ledger=Ledger(films=(film,), work=self._work(row, seated, len(kept.pieces) + len(kept.by_hand))),
-            facts=self._facts(bench, row, seated, kept),
-            findings=kept.findings,
+            ledger=Ledger(
+                films=(film,), work=self._work(row, seated, len(kept.pieces) + len(kept.by_hand), spray.says)
+            ),
+            facts=self._facts(bench, row, seated, kept) | spray.facts,
+            findings=(*kept.findings, *spray.findings),
             cautions=(
                 *CAUTIONS,
                 *off.notes,
@@ -236,7 +242,7 @@ class MaskPaint(Step):
             f"The mask of {self.part} ends {seated.form.reach_mm:g} mm from the window: bag or tape what lies beyond."
         )
 
-    def _work(self, row: PaintRow, seated: _Seated, caps: int) -> tuple[Work, ...]:
+    def _work(self, row: PaintRow, seated: _Seated, caps: int, passes: str) -> tuple[Work, ...]:
         name, title, verb = self.part, self.title, VERBS[row.kind]
         count = len(seated.off.pieces)
         says = f"seat the mask of {name}, {count} piece{'s' if count > 1 else ''}, land pressed home all round"
@@ -246,8 +252,8 @@ class MaskPaint(Step):
             id=f"{verb} {name}: {title}",
             step=title,
             verb=verb,
-            says=f"{name}, {self.region.says()}, with {row.name}: {row.coats} thin coats square to the window, "
-            f"{row.flash_min:g} min between them",
+            says=f"{name}, {self.region.says()}, with {row.name}: {row.coats} thin coats, "
+            f"{row.flash_min:g} min between them, each with the gun {passes}",
             after=(mask.id,),
             minutes=row.flash_min * (row.coats - 1),
         )

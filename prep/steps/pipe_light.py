@@ -33,7 +33,7 @@ from prep.places.pipe_fit import Beside, PipeAim, PipeFit, fit_pipe
 from prep.places.pipe_path import Bends, PipeSection, pipe_paths
 from prep.places.pipe_trace import PipeShare, PointLamp, clear_of, trace_pipe
 from prep.places.pipe_words import CAUTIONS, axis_word, section_word, to_polish
-from prep.places.place import Place, triple, unit_of
+from prep.places.place import Place, Triple, triple, unit_of
 from prep.places.wanted import PlaceWanted
 from prep.tables import MaterialRow
 from prep.units import Angle, Direction, Fraction, Length, show_mm, show_percent
@@ -207,25 +207,8 @@ class PipeLight(Step):
         wide, tall = section.half_mm
         form: Literal["round", "slot"] = "round" if section.is_round else "slot"
         run = -shape.seat_mm
-        mass = fit.pipe.volume_mm3 * material.density_g_cm3 / MM3_PER_CM3
-        band = tuple(mass * d / material.density_g_cm3 for d in (material.density_low, material.density_high))
-        legs = np.linalg.norm(np.diff(shape.path, axis=0), axis=1)
-        items = [
-            Item(
-                id=name if number == 0 else f"{name} leg {number + 1}",
-                item=f"light pipe {section_word(section)}, {material.name}",
-                kind="other",
-                step=self.title,
-                part=self.part,
-                at_mm=triple((shape.path[number] + shape.path[number + 1]) / 2.0),
-                axis=triple(way),
-                mass_g=mass * leg / legs.sum(),
-                mass_band_g=(band[0] * leg / legs.sum(), band[1] * leg / legs.sum()),
-                radius_mm=min(wide, tall),
-                length_mm=float(leg),
-            )
-            for number, (leg, way) in enumerate(zip(legs, shape.ways, strict=True))
-        ]
+        middle = shape.path[-1] - run / 2.0 * shape.out
+        items = self._items(fit, material, name, triple(middle))
         window = Window(
             id=f"{name} end",
             step=self.title,
@@ -256,7 +239,7 @@ class PipeLight(Step):
         bore = Void(
             step=self.title,
             part=self.part,
-            at_mm=triple(shape.path[-1] - run / 2.0 * shape.out),
+            at_mm=triple(middle),
             volume_mm3=left,
             state="plugged",
         )
@@ -277,7 +260,44 @@ class PipeLight(Step):
                 highest_c=material.softens_c,
             ),
         )
-        return Ledger(items=tuple(items), voids=(bore,), work=work, windows=(window,), bare=(bare,))
+        return Ledger(items=items, voids=(bore,), work=work, windows=(window,), bare=(bare,))
+
+    def _items(self, fit: PipeFit, material: MaterialRow, name: str, middle: Triple) -> tuple[Item, Item]:
+        """The pipe as two lumps: what fills the bore, and the rest of it behind the wall."""
+        pipe, shape = fit.pipe, fit.shape
+        held = self.section.area_mm2 * -shape.seat_mm
+        rest = pipe.volume_mm3 - held
+        behind = (pipe.volume_mm3 * pipe.centre_mm - held * np.array(middle)) / rest
+        low, mean, high = (
+            density / MM3_PER_CM3 for density in (material.density_low, material.density_g_cm3, material.density_high)
+        )
+        in_bore = Item(
+            id=name,
+            item=f"light pipe {section_word(self.section)}, {material.name}",
+            kind="other",
+            step=self.title,
+            part=self.part,
+            at_mm=middle,
+            axis=triple(shape.out),
+            mass_g=held * mean,
+            mass_band_g=(held * low, held * high),
+            highest_c=material.softens_c,
+            radius_mm=min(self.section.half_mm),
+            length_mm=-shape.seat_mm,
+        )
+        inside = Item(
+            id=f"{name} inside",
+            item="the rest of it, behind the wall",
+            kind="other",
+            step=self.title,
+            part=self.part,
+            at_mm=triple(behind),
+            axis=triple(shape.out),
+            mass_g=rest * mean,
+            mass_band_g=(rest * low, rest * high),
+            highest_c=material.softens_c,
+        )
+        return in_bore, inside
 
     def _facts(
         self, bench: Bench, fit: PipeFit, light: PipeShare, material: MaterialRow, lamp: PointLamp, name: str

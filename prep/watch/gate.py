@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sys
 import time
 from collections.abc import Callable
@@ -323,5 +324,7 @@ class Gate:
                 "the folder cannot be written to, so there is no place for verdicts",
                 where=str(self.verdicts.folder),
                 found=error.strerror or str(error),
-                fix="let the account that runs the gate write to the folder",
+                fix="make room on the disk"
+                if error.errno == errno.ENOSPC
+                else "let the account that runs the gate write to the folder",
             ) from None

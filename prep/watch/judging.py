@@ -30,6 +30,7 @@ RENEW_S = 15.0
 BUILD_TIMES = 6.0
 """How many times the limit of one file a build may take."""
 MOST_COMPARED = 2
+COPY_AGAIN = "copy the file here again"
 Say = Callable[[Entry], None]
 
 
@@ -299,6 +300,9 @@ class Judging:
         judged, report = job.judged, job.report
         if judged is None or report is None:
             return
+        if not all(claim.still_held() for claim in job.claims):  # we slept longer than our lease: another has it now
+            job.tracked.again(now, ELSEWHERE_S)
+            return
         report = named(report, job.file)
         entry = self._entry(job.tracked, job.sha256, report, job.asking.short_hash, job.begun)
         picture = job.picture if judged.picture and job.picture is not None and job.picture.exists() else None
@@ -315,9 +319,9 @@ class Judging:
                 kept = "; the last good result stays linked" if last else ""
                 changes["reason"] = f"not built: {entry.reason}{kept}"
         if stuck and judged.unfinished is not None:
-            reason, action = of_fault(judged.unfinished)
+            reason, _ = of_fault(judged.unfinished)
             minutes = f"{self.rules.stuck / 60.0:.3g} min"
-            changes |= {"verdict": "stuck", "reason": f"has stood still for {minutes}: {reason}", "action": action}
+            changes |= {"verdict": "stuck", "reason": f"has stood still for {minutes}: {reason}", "action": COPY_AGAIN}
         self._enter(job.tracked, entry.model_copy(update=changes), report, picture, now)
 
     def _without_worker(self, tracked: Tracked, fault: FaultRecord, now: float) -> None:

@@ -117,9 +117,9 @@ class Settling:
         return changed
 
     def due(self, now: float) -> Iterator[Tracked]:
-        """Files to look at now, the one that has waited longest first."""
+        """Files to look at now, the one that has waited longest first; of those that came together, by name."""
         waiting = [one for one in self.files.values() if one.due <= now and one.phase != "working"]
-        return iter(sorted(waiting, key=lambda one: one.due))
+        return iter(sorted(waiting, key=lambda one: (one.due, one.seen.name)))
 
     def next_due(self) -> float:
         """When the next file is to be looked at."""

@@ -11,6 +11,9 @@ from prep.watch.names import one_line
 
 IN_MM = "export it again in mm; if that size is right, state it in gate.yaml under `longest`"
 
+ACCEPT = ", or accept it with a reason"
+"""What a recipe may do and a bare mesh cannot."""
+
 
 def one_reason(file: CheckedFile) -> tuple[str, str]:
     """Reason and action of a checked file; the action of one that passed is empty."""
@@ -23,7 +26,9 @@ def one_reason(file: CheckedFile) -> tuple[str, str]:
         return one_line("; ".join(_passed(part) for part in file.parts.values())), ""
     name, worst = min(named, key=lambda pair: (pair[1].verdict == "pass" or pair[1].check != "unit", _rank(pair[1])))
     before = f"{name}: " if file.kind == "recipe" else ""
-    return one_line(f"{before}{_says(worst)}"), one_line(IN_MM if worst.check == "unit" else worst.fix)
+    return one_line(f"{before}{_says(worst)}"), one_line(
+        IN_MM if worst.check == "unit" else worst.fix.replace(ACCEPT, "")
+    )
 
 
 def of_fault(fault: FaultRecord) -> tuple[str, str]:

@@ -63,9 +63,9 @@ def serve(pipe: Connection, memory_mb: int) -> None:
     while True:
         try:
             task: Task = pipe.recv()
+            pipe.send(answer(task, bench))
         except (EOFError, OSError):
             return
-        pipe.send(answer(task, bench))
 
 
 def answer(task: Task, bench: _Bench) -> Answer:

@@ -18,6 +18,12 @@ TOP = 20.0
 INNER = TOP - 0.8
 
 
+@pytest.fixture(autouse=True)
+def few_cells(monkeypatch):
+    """Cells coarse enough for boxes of 40 mm, so that tests are quick."""
+    monkeypatch.setattr("prep.contract.lit.MOST_CELLS", 20_000)
+
+
 def near_lamp(behind: float, aside: float = 0.0):
     """A black box with its lamp so far behind the window's inner side, and aside of its middle."""
     shell = light_box(4.0)

@@ -21,6 +21,12 @@ from tests.geometry.walled import solid
 WALL = 4.0
 
 
+@pytest.fixture(autouse=True)
+def few_cells(monkeypatch):
+    """Cells coarse enough for boxes of 40 mm, so that tests are quick."""
+    monkeypatch.setattr("prep.contract.lit.MOST_CELLS", 20_000)
+
+
 def test_it_is_found_by_its_word() -> None:
     """The check is on the list under its own word."""
     assert all_checks()["leak"] is Leak
@@ -93,7 +99,7 @@ def test_opening_is_named() -> None:
 
 def test_black_coat_inside_mends_pale_walls() -> None:
     """A box of white plastic glows all over; with black inside both parts, the window left bare, it does not."""
-    shell = light_box(3.0)
+    shell = light_box(2.5)
     assert {finding.verdict for finding in Leak().examine(lit_bench(shell, "pla white"))} == {"warn"}
     films = tuple(
         Film(step="s", part=part, region="inside the chamber of L1", coat="black enamel", thickness_mm=0.04)

@@ -14,6 +14,12 @@ from prep.errors import NoTransmission
 from tests.checks.lit_bench import lit_bench
 
 
+@pytest.fixture(autouse=True)
+def few_cells(monkeypatch):
+    """Cells coarse enough for boxes of 40 mm, so that tests are quick."""
+    monkeypatch.setattr("prep.contract.lit.MOST_CELLS", 20_000)
+
+
 def test_lamps_windows_and_parts_are_taken_from_the_bench() -> None:
     """Order, places, and which window shows which lamp; the beam's order from its half angle (60 degrees: 1)."""
     bench = lit_bench(light_box(4.0))

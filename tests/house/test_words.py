@@ -70,7 +70,7 @@ def test_step_settings_round_trip(word: str, kind: type[Step]) -> None:
         text = step.model_dump(mode="json", by_alias=True, exclude_none=True)
         assert kind.model_validate(text) == step
         assert set(step.changes()) <= set(kind.model_validate(example).changes())
-        assert step.changes()
+        assert step.changes() or step.reads()
 
 
 @pytest.mark.parametrize(("word", "kind"), CHECKS)

@@ -14,7 +14,7 @@ def test_a_window_is_a_thickness_a_light_or_an_insert() -> None:
     """The three forms of the recipe."""
     assert WINDOW.validate_python("1.2 mm").wall == 1.2
     assert WINDOW.validate_python({"transmit": "35 %"}).transmit == pytest.approx(0.35)
-    assert WINDOW.validate_python({"insert": "pmma rod"}).thick == 1.5
+    assert WINDOW.validate_python({"insert": "pmma rod", "thick": "2 mm"}).thick == 2.0
 
 
 @pytest.mark.parametrize("words", [{}, {"wall": "1 mm", "transmit": "3 %"}, {"wall": "1 mm", "thick": "2 mm"}])

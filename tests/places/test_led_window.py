@@ -78,6 +78,7 @@ def test_an_insert_passes_what_a_clear_slab_does() -> None:
     found = wall({"insert": "pmma rod", "thick": "2 mm"})
     assert found.passes == pytest.approx(0.925107 * 0.9995**2, abs=1e-6)
     assert found.wall_mm == 2.0
+    assert wall({"insert": "pmma rod"}).wall_mm == 1.5
 
 
 def test_a_wall_thinner_than_prints_is_refused() -> None:

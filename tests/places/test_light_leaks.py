@@ -21,19 +21,22 @@ from fixtures.lit_shells import (
     plastic,
 )
 from prep.geometry.solid import Solid, subtract, unite
-from prep.places.light_field import light_field
+from prep.places.light_field import MOST_CELLS, light_field
 from prep.places.light_leaks import LeakSpot, light_leaks, near_groups, show_ratio
 from prep.places.window_light import window_glow
 from tests.geometry.walled import solid
 
 THICK = 1.2 * opaque_mm()
+FEW = 25_000
 KINDS = {"thin spot": {"wall", "hollow"}, "open seam": {"seam", "opening"}, "screw boss": {"hollow", "wall"}}
 
 
-def leaks_of(shell: LitShell, *, halves: tuple[Solid, ...] = (), coat: float | None = None) -> tuple[LeakSpot, ...]:
+def leaks_of(
+    shell: LitShell, *, halves: tuple[Solid, ...] = (), coat: float | None = None, cells: int = FEW
+) -> tuple[LeakSpot, ...]:
     """What leaks of a shell, or of other parts under its lamp and window."""
     parts = halves or shell.halves
-    field = light_field(parts, [plastic(0.7, coat)] * len(parts), [shell.lamp], [shell.pane])
+    field = light_field(parts, [plastic(0.7, coat)] * len(parts), [shell.lamp], [shell.pane], most_cells=cells)
     return light_leaks(field, window_glow(field), limit=LIMIT).leaks
 
 
@@ -52,9 +55,9 @@ def test_thick_box_does_not_leak() -> None:
 @pytest.mark.parametrize("seed", [1, 4])
 def test_plants_in_drawn_shells_are_all_found_and_nothing_else(seed: int) -> None:
     """A thin spot, an open seam of 0.3 mm and a screw boss are each named in their place; the bare shell has none."""
-    assert leaks_of(lit_shell(seed)) == ()
+    assert leaks_of(lit_shell(seed), cells=MOST_CELLS) == ()
     shell = lit_shell(seed, *PLANTS)
-    left = set(leaks_of(shell))
+    left = set(leaks_of(shell, cells=MOST_CELLS))
     for plant, place in shell.at_mm.items():
         near = {
             leak
@@ -112,7 +115,7 @@ def test_tongue_across_the_seam_stops_it() -> None:
 
     tongue = unite([lowered(shell.halves[0]), frame(1.2, -0.8, 1.0)])
     groove = subtract(shell.halves[1], [frame(1.2 + 2.0 * SEAM_MM, -0.1, 1.0 + SEAM_MM)])
-    assert leaks_of(shell, halves=(tongue, groove)) == ()
+    assert leaks_of(shell, halves=(tongue, groove), cells=MOST_CELLS) == ()
 
 
 def test_black_inside_stops_a_glowing_wall() -> None:

@@ -3,151 +3,25 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from functools import cache
+from dataclasses import replace
 from pathlib import Path
 
-import manifold3d
 import numpy as np
 import pytest
 import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from pydantic import ValidationError
 
 from fixtures.benches import bench_of, shipped_tables
 from prep.build.verify import hold_to
-from prep.contract import Bench, Item, Lamp, Ledger, Outcome
-from prep.errors import CannotInsert, DoesNotFit, MirrorLeaks, NotClear, UnknownWord
+from prep.contract import Lamp, Ledger
+from prep.errors import UnknownWord
 from prep.geometry.solid import Solid
 from prep.steps.pipe_light import PipeLight
+from tests.steps.piped_box import CASES, PLAY, above, apply, made, shared, shell
 
 MESHES = Path(__file__).resolve().parents[2] / "../shared/meshes"
-Kernel = manifold3d.Manifold
-PLAY = 0.3  # slide fit of extrusion-0.4, per side
-
-
-def solid(kernel):
-    """A kernel's body, a solid of the house."""
-    mesh = kernel.to_mesh64()
-    return Solid.of(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts))
-
-
-def cube(size, middle):
-    """A kernel box about a point."""
-    return Kernel.cube(size, True).translate(middle)
-
-
-@cache
-def shell(wall=3.0):
-    """A box 50 x 36 x 24 mm, open below."""
-    return solid(cube((50, 36, 24), (0, 0, 12)) - cube((50 - 2 * wall, 36 - 2 * wall, 24), (0, 0, 12 - wall)))
-
-
-@cache
-def dome():
-    """Half a ball of 30 mm, 3 mm thick, open below."""
-    ball = Kernel.sphere(30.0, 160) - Kernel.sphere(27.0, 160)
-    return solid(ball.trim_by_plane((0.0, 0.0, 1.0), 0.0))
-
-
-@cache
-def block():
-    """A solid block 40 x 30 x 20 mm."""
-    return solid(cube((40, 30, 20), (0, 0, 10)))
-
-
-def above(x, y):
-    """The first skin under a point high up."""
-    return {"ray": {"from": f"{x}, {y}, 90 mm", "toward": "-z"}}
-
-
-@dataclass(frozen=True)
-class Case:
-    """A part, and what is asked of its pipe."""
-
-    part: Solid
-    words: dict
-    process: str = "extrusion-0.4"
-    bends: int = 0
-
-
-CASES = {
-    "flat": Case(shell(), {"from": {"point": "0, 0, 5 mm"}, "to": {"facing": "+z"}, "section": "3 mm"}),
-    "leaning": Case(shell(), {"from": {"point": "3, 1, 6 mm"}, "to": above(8, 4), "section": "3 mm"}),
-    "flat section": Case(shell(), {"from": {"point": "2, 2, 5 mm"}, "to": above(2, 2), "section": "5 x 2 mm"}),
-    "one mirror": Case(
-        shell(), {"from": {"point": "-12, 0, 8 mm"}, "to": above(6, 0), "section": "3 mm", "bends": "prism"}, bends=1
-    ),
-    "dome, proud": Case(
-        dome(), {"from": {"point": "6, 0, 8 mm"}, "to": above(9, 3), "section": "3 mm", "proud": "0.5 mm"}
-    ),
-    "dome, sunk, jetted": Case(
-        dome(),
-        {"from": {"point": "0, 0, 10 mm"}, "to": above(2, 3), "section": "4 mm", "proud": "-0.4 mm"},
-        "jetting-0.027",
-    ),
-    "cut in": Case(block(), {"from": {"point": "0, 0, 6 mm"}, "to": {"facing": "+z"}, "section": "3 mm", "open": "-z"}),
-    "cut in, one mirror": Case(
-        block(),
-        {"from": {"point": "-9, 0, 6 mm"}, "to": above(5, 0), "section": "3 mm", "open": "-z", "bends": "prism"},
-        bends=1,
-    ),
-}
 every = pytest.mark.parametrize("name", CASES)
-
-
-@dataclass(frozen=True)
-class Made:
-    """A case, cut."""
-
-    case: Case
-    bench: Bench
-    outcome: Outcome
-
-    @property
-    def pipe(self):
-        """The pipe, in the bare kernel."""
-        return kernel_of(self.outcome.extra["pipe"])
-
-    @property
-    def cut(self):
-        """The part with its bore, in the bare kernel."""
-        return kernel_of(self.outcome.solids["box"])
-
-    @property
-    def out(self):
-        """Unit direction in which the light leaves."""
-        return np.array(self.outcome.ledger.windows[0].out)
-
-
-def kernel_of(body):
-    """A solid of the house in the bare kernel."""
-    corners, rows = np.array(body.vertices), np.array(body.triangles, dtype=np.uint64)
-    return Kernel(manifold3d.Mesh64(corners, rows))
-
-
-def apply(part, words, process="extrusion-0.4", ledger=None, tables=None):
-    """What the step makes of one part."""
-    bench = bench_of(process, ledger=ledger, box=part)
-    bench = bench if tables is None else replace(bench, tables=tables)
-    return Made(
-        Case(part, words, process),
-        bench,
-        PipeLight.model_validate({"step": "pipe_light", "part": "box", **words}).apply(bench),
-    )
-
-
-@cache
-def made(name):
-    """A case, cut once."""
-    case = CASES[name]
-    return replace(apply(case.part, case.words, case.process), case=case)
-
-
-def shared(a, b):
-    """Volume two kernel bodies share."""
-    return max((a ^ b).volume(), 0.0)
 
 
 @every
@@ -210,9 +84,13 @@ def test_ledger() -> None:
     one = made("one mirror")
     ledger, facts = one.outcome.ledger, one.outcome.facts
     density = shipped_tables().materials.get("resin clear").density_g_cm3
-    volume = trimesh.Trimesh(one.outcome.extra["pipe"].vertices, one.outcome.extra["pipe"].triangles).volume
-    assert [item.id for item in ledger.items] == ["LP1", "LP1 leg 2"]
-    assert sum(item.mass_g for item in ledger.items) == pytest.approx(volume * density / 1000.0)
+    body = trimesh.Trimesh(one.outcome.extra["pipe"].vertices, one.outcome.extra["pipe"].triangles)
+    volume = body.volume
+    masses = np.array([item.mass_g for item in ledger.items])
+    assert [item.id for item in ledger.items] == ["LP1", "LP1 inside"]
+    assert masses.sum() == pytest.approx(volume * density / 1000.0)
+    centre = masses @ np.array([item.at_mm for item in ledger.items]) / masses.sum()
+    assert centre == pytest.approx(body.center_mass, abs=1e-6)
     (window,), (bare,), (void,) = ledger.windows, ledger.bare, ledger.voids
     assert window.at_mm == pytest.approx((6.0, 0.0, 24.0))
     assert (window.wall_mm, window.half_mm, window.shape) == (0.0, (1.5, 1.5), "round")
@@ -283,101 +161,6 @@ def test_led() -> None:
     with pytest.raises(UnknownWord, match="no LED is called L9") as caught:
         apply(shell(), words | {"led": "L9"}, ledger=both)
     assert "L1" in caught.value.found
-
-
-def test_falls_back_on_mirrors() -> None:
-    """Where a post stands in the straight way, two mirrors go round it; asked for straight, it is refused."""
-    post = solid(kernel_of(shell()) + cube((3.0, 36.0, 14.0), (-6.0, 0.0, 14.0)))
-    words = {"from": {"point": "-12, 0, 6 mm"}, "to": above(0, 0), "section": "2 mm"}
-    words["from"] = {"point": "-9, 0, 5 mm"}
-    found = apply(post, words).outcome
-    assert found.facts["bends"] > 0
-    with pytest.raises(CannotInsert, match="no straight way into box"):
-        apply(post, words | {"bends": "straight"})
-
-
-FLAT = CASES["flat"].words
-REFUSED = {
-    "beside an edge": (shell(), FLAT | {"from": {"point": "22, 0, 5 mm"}, "to": above(22, 0)}, DoesNotFit, "shoulder"),
-    "off the edge": (shell(), FLAT | {"from": {"point": "24, 0, 5 mm"}, "to": above(24, 0)}, DoesNotFit, "runs off"),
-    "thin side wall": (
-        block(),
-        FLAT | {"from": {"point": "0, 12.4, 6 mm"}, "to": above(0, 12.4), "open": "-z", "flange": "0.2 mm"},
-        DoesNotFit,
-        "wall beside",
-    ),
-    "thin shoulder": (shell(0.7), FLAT, DoesNotFit, "over the shoulder"),
-    "closed bore": (shell(), FLAT | {"section": "1.2 mm"}, DoesNotFit, "would close up"),
-    "short leg": (shell(), FLAT | {"from": {"point": "0, 0, 20 mm"}}, CannotInsert, "solid behind"),
-    "bend too near": (
-        shell(),
-        FLAT | {"from": {"point": "-12, 0, 19.5 mm"}, "to": above(6, 0), "bends": "prism"},
-        DoesNotFit,
-        "too short",
-    ),
-    "inside": (shell(), FLAT | {"to": {"ray": {"from": "0, 0, 9 mm", "toward": "+z"}}}, DoesNotFit, "no light pipe"),
-    "solid behind": (block(), FLAT, CannotInsert, "no straight way in: box is solid"),
-    "open on the wrong side": (block(), FLAT | {"open": "+x"}, CannotInsert, "side given by `open:`"),
-    "not clear": (shell(), FLAT | {"material": "pla"}, NotClear, "not known to be clear"),
-}
-
-
-@pytest.mark.parametrize("name", REFUSED)
-def test_refused(name) -> None:
-    """What does not fit, cannot go in, or would not carry light is refused with numbers and a remedy."""
-    part, words, fault, says = REFUSED[name]
-    with pytest.raises(fault, match=says) as caught:
-        apply(part, words)
-    assert any(letter.isdigit() for letter in caught.value.found) or name in {"not clear", "open on the wrong side"}
-    assert caught.value.fix
-
-
-def test_pushed_in_against_a_floor() -> None:
-    """A floor close behind the wall leaves no room to push the pipe in: refused, and cut through where allowed."""
-    floored = solid(kernel_of(shell()) + cube((46.0, 32.0, 2.0), (0.0, 0.0, 14.0)))
-    words = FLAT | {"from": {"point": "0, 0, 15.2 mm"}, "section": "2 mm"}
-    with pytest.raises(CannotInsert, match="no straight way into box") as caught:
-        apply(floored, words)
-    assert "mm³ of the part" in caught.value.found
-    opened = apply(floored, words | {"open": "-z"})
-    hold_to(opened.bench, opened.outcome)
-    assert any("stays open behind it" in caution for caution in opened.outcome.cautions)
-
-
-def test_beside_a_magnet() -> None:
-    """A pipe is not led through what the part already holds."""
-    magnet = Item(
-        id="M1",
-        item="disc",
-        kind="magnet",
-        step="m",
-        part="box",
-        at_mm=(1.0, 0.0, 20.0),
-        axis=(0, 0, 1),
-        mass_g=1.0,
-        radius_mm=3.0,
-        length_mm=2.0,
-    )
-    with pytest.raises(DoesNotFit, match="would run through M1"):
-        apply(shell(), FLAT, ledger=Ledger(items=(magnet,)))
-
-
-def test_mirrors_need_a_high_index() -> None:
-    """A clear stuff of index 1.41 makes a straight pipe and no bent one."""
-    tables = shipped_tables()
-    soft = replace(tables.materials.get("resin clear"), name="clear silicone", index=1.41)
-    tables = replace(tables, materials=replace(tables.materials, rows=(*tables.materials.rows, soft)))
-    case = CASES["one mirror"]
-    with pytest.raises(MirrorLeaks, match="clear silicone"):
-        apply(shell(), case.words | {"material": "clear silicone"}, tables=tables)
-    assert apply(shell(), FLAT | {"material": "clear silicone"}, tables=tables).outcome.facts["index"] == 1.41
-
-
-def test_one_place_each_end() -> None:
-    """A pattern or a seam is no end of a pipe."""
-    for wrong in ({"point": "0, 0, 1 mm", "ring": {"count": 3, "radius": "2 mm"}}, {"seam": ["a", "b"], "spread": 2}):
-        with pytest.raises(ValidationError, match="one end here"):
-            PipeLight.model_validate({"step": "pipe_light", "part": "box", **FLAT, "to": wrong})
 
 
 @settings(max_examples=6, deadline=None)

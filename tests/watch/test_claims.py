@@ -156,7 +156,7 @@ def test_leftover_of_a_higher_turn_counts(tmp_path: Path) -> None:
 
 
 def test_who_we_are() -> None:
-    """This process is alive and has a name; a process that has ended is not."""
+    """The process that runs is alive and has a name; one that has ended is not."""
     assert gate_name().endswith(f":{os.getpid()}")
     assert "/" in this_machine()
     assert started(os.getpid()) == started(os.getpid())

@@ -9,9 +9,11 @@ from pathlib import Path
 import pytest
 
 import prep.watch.verdicts
+import prep.watch.worker
 from prep.errors import NoFolder, UnknownKey
 from prep.watch.gate import Gate
 from prep.watch.listing import Listing, Seen
+from prep.watch.tasks import Judge
 from tests.watch.here import BOX, Turns, kinds, put
 
 pytestmark = pytest.mark.usefixtures("here")
@@ -165,3 +167,26 @@ def test_verdict_without_its_line_is_entered_not_judged(tmp_path: Path, here) ->
         line.model_copy(update={"seconds": 0.0})
     ]
     assert kinds(here) in ([], ["Hash"])
+
+
+def test_gate_that_slept_gives_no_verdict(tmp_path: Path, here, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A gate whose claim another has taken meanwhile writes nothing, and finds the other's verdict later."""
+    put(tmp_path / "part.stl", BOX)
+    real = prep.watch.worker.check_files
+    taken: list[Path] = []
+
+    def sleeping(*arguments, **more):
+        (lock,) = (tmp_path / "verdicts" / "claims").glob("*.0")
+        taken.append(lock.with_suffix(".1"))
+        taken[0].write_text('{"machine": "another/0", "pid": 1, "started": "1"}', encoding="utf-8")
+        monkeypatch.undo()
+        return real(*arguments, **more)
+
+    turns = Turns(tmp_path)
+    monkeypatch.setattr("prep.watch.worker.check_files", sleeping)
+    turns.go(4.0)
+    assert turns.lines == []
+    taken[0].unlink()
+    turns.go(4.0)
+    assert [line.verdict for line in turns.lines] == ["pass"]
+    assert sum(isinstance(task, Judge) for task in here) == 2

@@ -1,0 +1,65 @@
+"""One reason and one action, as a colleague reads them."""
+
+from __future__ import annotations
+
+from prep.build.checked import CheckedFile, FaultRecord
+from prep.contract import Finding
+from prep.watch.verdicts import report_about
+from prep.watch.wording import of_fault, one_reason
+
+
+def checked(*findings: Finding) -> CheckedFile:
+    """A file with these findings."""
+    base = report_about("a.stl", "mesh", FaultRecord(code="x", what="x")).files[0]
+    part = {
+        "input": {
+            "path": "a.stl",
+            "sha256": "0",
+            "unit": "mm",
+            "triangles": 12,
+            "shells": 1,
+            "extents_mm": (1.0, 2.0, 3.0),
+            "volume_mm3": 6.0,
+        },
+        "fingerprint": "s1",
+        "verdict": "fail",
+        "worst": None,
+        "checks": findings,
+    }
+    return CheckedFile.model_validate(base.model_dump() | {"verdict": "fail", "faults": (), "parts": {"a": part}})
+
+
+def finding(check: str, verdict: str, **more: object) -> Finding:
+    """What a check found."""
+    return Finding.model_validate({"check": check, "part": "a", "verdict": verdict, "says": f"says {check}"} | more)
+
+
+def test_the_worst_speaks() -> None:
+    """The heaviest finding is the reason, with place and limit; its remedy is the action."""
+    wall = finding(
+        "wall", "fail", limit=0.8, unit="mm", at_mm=(1.0, 2.0, 3.0), fix="thicken it, or accept it with a reason"
+    )
+    reason, action = one_reason(checked(finding("gap", "warn"), wall))
+    assert reason == "says wall, at (1.0, 2.0, 3.0) mm, limit 0.8 mm"
+    assert action == "thicken it"
+
+
+def test_a_doubtful_unit_speaks_first() -> None:
+    """A unit in doubt makes every other number doubtful, so it is said before a failing wall."""
+    reason, action = one_reason(checked(finding("wall", "fail"), finding("unit", "warn", fix="give `--unit inch`")))
+    assert reason == "says unit"
+    assert "export it again in mm" in action
+
+
+def test_faults_on_one_line() -> None:
+    """Line breaks and control characters go, options become keys of gate.yaml, a recipe's line is named."""
+    fault = FaultRecord(
+        code="x",
+        what="bad\n\x1b[31mred",
+        where="some/where/tray.yaml:7, part body",
+        found="1\t2",
+        fix="give `--longest 3`",
+    )
+    reason, action = of_fault(fault)
+    assert reason == "bad [31mred: 1 2 (tray.yaml:7)"
+    assert action == "give `longest 3`"
