@@ -8,20 +8,29 @@ Prints, for a part of about 200 000 triangles and a mask that covers about 300 c
 - gap and edge of the mask that came out.
 
 Run with ``python benchmarks/masks.py``; a number of rings can be given.
+
+``python benchmarks/masks.py --generated 200`` draws parts and regions instead, takes each mask off in as few pieces as
+are found, and moves every piece out step by step with the solid kernel: what it meets then was not predicted.
 """
 
 from __future__ import annotations
 
+import argparse
 import resource
 import sys
 import time
+from collections import Counter
 from contextlib import contextmanager
+from pathlib import Path
 from unittest import mock
 
 import igl
 import manifold3d
 import numpy as np
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
+
+from prep.errors import FreeToTurn, MaskTrapped
 from prep.geometry import mask_field, mask_shell, offset_grid
 from prep.geometry.cut_skin import Skin, cut_half_spaces
 from prep.geometry.distance import Nearest
@@ -29,10 +38,14 @@ from prep.geometry.mask_field import MaskForm
 from prep.geometry.mask_fit import EdgeSpots, seated_fit
 from prep.geometry.patch import Patch
 from prep.geometry.solid import Solid, subtract, unite
+from prep.places.mask_pieces import MaskPieces, removable
+from tests.places import masked
 
 RADIUS_MM = 62.0
 BAND_MM = (-8.0, 8.0)
 FORM = MaskForm(land_mm=1.2, gap_mm=0.05, relief_mm=0.8, lip_mm=0.8, wall_mm=1.8, reach_mm=40.0)
+
+STATIONS = 24
 
 
 def part(rings: int) -> Solid:
@@ -138,6 +151,49 @@ def memory_mb() -> float:
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0
 
 
+def met(solid: Solid, found: MaskPieces) -> float:
+    """Most volume, mm3, that a piece shares with part or seated pieces on its way out, on bodies made anew."""
+    seated = [masked.as_kernel(solid), *(masked.as_kernel(piece.solid) for piece in found.pieces)]
+    worst = 0.0
+    for piece in found.pieces:
+        moving = seated.pop(1)
+        for travelled in np.linspace(0.0, piece.path_mm, STATIONS):
+            here = moving.translate(tuple((travelled * piece.pull).tolist()))
+            worst = max(worst, *((here ^ still).volume() for still in seated))
+    return worst
+
+
+def generated(count: int) -> None:
+    """Print how masks on drawn parts come off."""
+    counts: Counter[int] = Counter()
+    told: dict[str, list[int]] = {"trapped": [], "free to turn": [], "met on the way": []}
+    worst, took = 0.0, []
+    for seed in range(count):
+        if sys.stderr.isatty():
+            print(f"seed {seed}", end="\r", file=sys.stderr)
+        solid, masks, patch = masked.drawn(seed)
+        words = {"land_mm": masked.LAND, "gap_mm": masked.GAP, "process": masked.PROCESS, "by_eye": True}
+        start = time.perf_counter()
+        try:
+            found = removable(solid, masks, patch, pull=None, tell=lambda *_: None, **words)
+        except MaskTrapped:
+            told["trapped"].append(seed)
+        except FreeToTurn:
+            told["free to turn"].append(seed)
+        else:
+            counts[len(found.pieces)] += 1
+            shared = met(solid, found)
+            worst = max(worst, shared)
+            if shared > 1e-3:
+                told["met on the way"].append(seed)
+        took.append(time.perf_counter() - start)
+    print(f"{count} drawn parts and regions; {sum(took):.0f} s, at most {max(took):.1f} s for one")
+    print("pieces: " + ", ".join(f"{number} masks in {pieces}" for pieces, number in sorted(counts.items())))
+    for what, seeds in told.items():
+        print(f"{what}: {len(seeds)}" + (f" (seeds {', '.join(map(str, seeds))})" if seeds else ""))
+    print(f"shared with part or seated pieces on the way out, at worst: {worst:.2g} mm3 (bar 1e-3)")
+
+
 def main(rings: int) -> None:
     """Print the comparison."""
     solid = part(rings)
@@ -169,4 +225,11 @@ def main(rings: int) -> None:
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 632)
+    parser = argparse.ArgumentParser()
+    parser.add_argument("rings", type=int, nargs="?", default=632)
+    parser.add_argument("--generated", type=int, nargs="?", const=200, metavar="N")
+    words = parser.parse_args()
+    if words.generated is None:
+        main(words.rings)
+    else:
+        generated(words.generated)

@@ -16,6 +16,9 @@ from prep.units import Fraction, show_mm, show_percent
 
 _ACROSS = 41
 
+_BESIDE = 1.5
+"""Plastic straight in from the skin, in walls of the window, beyond which a place is not over the chamber."""
+
 
 class Evenness(Check):
     """Maps the light on the inner side of every window and finds its hot spot.
@@ -51,7 +54,10 @@ class Evenness(Check):
         shown = window_light(light.field, pane, across=_ACROSS)
         lamps = list(pane.lamps) or list(range(len(light.lamps)))
         lux = shown.falls[:, lamps].sum(axis=1)
-        if len(lux) == 0 or lux.max() <= 0.0:
+        over = shown.wall_mm <= _BESIDE * window.wall_mm
+        if over.any():  # straight in from a slanted skin, the rim of the outline lies over the chamber's side
+            lux = np.where(over, lux, np.nan)
+        if len(lux) == 0 or np.nanmax(lux) <= 0.0:
             return Finding(
                 check="evenness",
                 part=window.part,
@@ -63,8 +69,8 @@ class Evenness(Check):
                 fix="look for what stands between lamp and window",
                 made_by=window.step,
             )
-        found = evenness(lux)
-        hot = int(np.argmax(lux))
+        found = evenness(lux[~np.isnan(lux)])
+        hot = int(np.nanargmax(lux))
         even = found.min_over_max >= self.limit
         says = (
             f"{window.id}: least over most light {found.min_over_max:.2f}, brightest {found.max_over_mean:.2f} and "

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from pydantic import Field
 
 from prep.contract import Bench, Check, Finding, handful
 from prep.contract.lit import LEAK_LIMIT, REFLECTANCE, Lit, glowing, lit
+from prep.geometry.distance import Nearest
+from prep.geometry.open_sky import open_sky
+from prep.geometry.rays import RayScene
 from prep.geometry.solid import Array
 from prep.places.light_leaks import GlowMap, LeakSpot, light_leaks, show_ratio
 from prep.units import Fraction, show_mm, show_percent
@@ -22,6 +26,9 @@ _TONGUE = 3.0
 """Height of a tongue across a seam, in widths of the seam, that no straight line passes (habit)."""
 
 _TONGUE_LEAST_MM = 1.0
+
+_LEAST_SKY = 0.05
+"""Share of open sky that a place finds through a seam alone."""
 
 
 class Leak(Check):
@@ -82,7 +89,7 @@ class Leak(Check):
             return []
         alone = lit(bench, parts=(name,), lamps=[lamp for _, lamp in lamps], reflectance=self.reflectance)
         own = glow[[number for number, _ in lamps]]
-        spots = light_leaks(alone.field, own, limit=self.limit, openings=False).leaks
+        spots = _seen_closed(bench, name, light_leaks(alone.field, own, limit=self.limit, openings=False).leaks)
         return [
             self._named(alone, spot, "with the covers off, ")
             for spot in spots
@@ -133,6 +140,21 @@ class Leak(Check):
             unit="%",
             says=says + ("" if light.verified else "; transmission is an unverified default"),
         )
+
+
+def _seen_closed(bench: Bench, name: str, spots: Sequence[LeakSpot]) -> list[LeakSpot]:
+    """The spots, less those in a hollow that the covers close.
+
+    What glows inside an open part, such as the wall of a lamp's own holder, is hidden again by the cover, like the
+    light that comes out of the opening. Outer walls that a cover darkens are kept.
+    """
+    if all(spot.kind != "hollow" for spot in spots):
+        return list(spots)
+    points = np.array([spot.at_mm for spot in spots])
+    found = Nearest.of(bench.parts[name].solid).query(points)
+    normals = bench.parts[name].solid.triangle_normals[found.triangle]
+    sky = open_sky(RayScene([part.solid for part in bench.parts.values()]), found.point, normals)
+    return [spot for spot, seen in zip(spots, sky, strict=True) if spot.kind != "hollow" or seen > _LEAST_SKY]
 
 
 def _dark(light: Lit, number: int) -> Finding:

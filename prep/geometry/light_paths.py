@@ -14,6 +14,9 @@ _GOLDEN = (np.sqrt(5.0) - 1.0) / 2.0
 _MOST_FACES = 24
 """Faces a straight path may meet before it counts as lost in material."""
 
+BEHIND = -2
+"""Stands for a face met from behind."""
+
 CHUNK = 1 << 18
 """Rays sent at once; bounds memory at about 50 MB."""
 
@@ -160,7 +163,8 @@ class AirPaths:
     Attributes
     ----------
     triangle : (n, k) int32
-        First face of each ray; -1 where it leaves the scene.
+        First face of each ray; -1 where it leaves the scene, `BEHIND` where it meets a face from within the material:
+        from skin that another part touches there is no air to look into.
     distance_mm : (n, k) float32
     """
 
@@ -204,7 +208,8 @@ def air_paths(scene: RayScene, points: Array, normals: Array, count: int, *, see
         way = fan_directions(normals[part], count, seed=seed + start).reshape(-1, 3)
         origin = np.repeat(points[part] + off * normals[part], count, axis=0)
         hits = scene.cast(origin, way)
-        triangle[part] = hits.triangle.reshape(-1, count)
+        behind = (hits.triangle >= 0) & (np.einsum("ij,ij->i", scene.normals[hits.triangle], way) > 0.0)
+        triangle[part] = np.where(behind, BEHIND, hits.triangle).reshape(-1, count)
         distance[part] = hits.distance_mm.reshape(-1, count)
     return AirPaths(triangle, distance)
 

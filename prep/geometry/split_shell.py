@@ -40,7 +40,8 @@ class Parting:
 def parting_planes(mask: Solid, part: Solid) -> tuple[Parting, ...]:
     """Planes worth trying, square to the axes, the diagonals, and the mask's main axes.
 
-    Of each direction one through the middle of the mask, one through that of the part, and those at `SHIFTS`.
+    Of each direction one through the middle of the mask, one through that of the part, those that the part ends at, as
+    a rim does, and those at `SHIFTS`.
     """
     low, high = mask.bounds_mm
     middle = (low + high) / 2.0
@@ -57,9 +58,12 @@ def parting_planes(mask: Solid, part: Solid) -> tuple[Parting, ...]:
         low_mm, long = float(heights.min()), float(np.ptp(heights))
         centre = low_mm + long / 2.0
         laid: list[float] = []
+        ends = (part.vertices - middle) @ normal
         for height in (
             float((part.bounds_mm.mean(axis=0) - middle) @ normal),
             centre,
+            float(ends.max()),
+            float(ends.min()),
             *(centre + s * long for s in SHIFTS),
         ):
             inside = 0.0 < height - low_mm < long

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from prep.geometry.rays import RayScene
-from prep.geometry.solid import Array, Indices, Solid, refined
+from prep.geometry.solid import SLIVER_MM, Array, Indices, Solid, refined
 
 _FACING = 0.42
 """A normal's component beyond which it counts as facing that way; faces square or opposed never share a cell."""
@@ -79,7 +79,9 @@ def surface_cells(scene: RayScene, spacing_mm: Array | float) -> SurfaceCells:
     weight = np.where(total[cell] > 0.0, area, 1.0)
     norm = np.bincount(cell, weight, count)
     mean = np.stack([np.bincount(cell, weight * middle[:, k], count) / norm for k in range(3)], axis=1)
-    off = np.linalg.norm(middle - mean[cell], axis=1) + np.where(area > 0.0, 0.0, 1e9)
+    longest = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2).max(axis=1)
+    sliver = 2.0 * area <= SLIVER_MM * longest  # its normal may point anyhow: it stands for a cell only if it must
+    off = np.linalg.norm(middle - mean[cell], axis=1) + np.where(sliver, 1e9, 0.0)
     order = np.lexsort((np.arange(len(off)), off, cell))
     first: NDArray[np.intp] = order[np.concatenate([[True], cell[order][1:] != cell[order][:-1]])]
     return SurfaceCells(

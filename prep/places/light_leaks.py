@@ -116,7 +116,7 @@ def light_leaks(field: LightField, window_glow: Array, *, limit: float, openings
         leaks += _out_of_openings(field, found)
         over = over[~_beside(shown.end_mm[over], found.at_mm, _NEAR * field.spacing_mm)]
     looks = air_paths(field.scene, cells.point[over], cells.normal[over], _LOOKS)
-    free = (looks.triangle < 0).mean(axis=1)
+    free = (looks.triangle == -1).mean(axis=1)
     seen = free >= _OPEN
     over, free = over[seen], free[seen]
     own = [np.flatnonzero(cells.solid[over] == part) for part in np.unique(cells.solid[over])]

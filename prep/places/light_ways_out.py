@@ -104,7 +104,8 @@ def _end(field: LightField, shown: Array, origins: Array, way: Array) -> tuple[N
     """Whether each ray leaves the model other than by a window, and what it sees where it does not, (n, l)."""
     hits = field.scene.cast(origins, way)
     away = (hits.triangle < 0) & ~plugged(field, origins, way)
-    seen = np.where(away[:, None], 0.0, shown[field.coarse.of_triangle[hits.triangle]])
+    front = np.einsum("ij,ij->i", field.scene.normals[hits.triangle], way) < 0.0
+    seen = np.where((front & (hits.triangle >= 0))[:, None], shown[field.coarse.of_triangle[hits.triangle]], 0.0)
     for pane in field.panes:
         away &= ~pane.lets_out(origins, way)
     return away, seen
@@ -150,7 +151,7 @@ def _in_plane(normal: Array, turn: float, tilt: float) -> Array:
 def _wide_ways(field: LightField, shown: Array, limit: float, narrow: _Ways) -> _Ways:
     coarse, scene = field.coarse, field.scene
     bright = shown.max(axis=1) > limit
-    row, turn = np.nonzero((field.air.triangle < 0) & bright[:, None])
+    row, turn = np.nonzero((field.air.triangle == -1) & bright[:, None])
     thin = max(1, -(-len(row) // _MOST_WIDE))
     row, turn = row[::thin], turn[::thin]
     way = np.empty((len(row), 3))

@@ -9,10 +9,12 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from prep.errors import MaskTrapped
 from prep.geometry.mask_fittings import PIN_OUT_MM, pin, socket, square_frame
 from prep.geometry.mask_shell import pieces_of
+from prep.geometry.open_sky import spread_points
 from prep.geometry.patch import Patch
 from prep.geometry.pull_path import SHARED_MM3, PullSamples, swept
 from prep.geometry.solid import Array, Solid, shared_volume, subtract, unite
@@ -33,6 +35,8 @@ CRUMB_MM3 = 3.0
 PIN_LEAN = 0.6
 """Cosine between a piece's way and the parting's normal from which a pin can slide out of its socket."""
 SKEW = 0.3
+SPREAD = 200
+"""Points that tell which samples a solid came from."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +109,7 @@ class MaskJob:
         MaskTrapped
             None of the plans holds.
         """
-        plans = ways_apart(self.samples, planes, self.patch, self._near(), PLANS)
+        plans = ways_apart(self.mask, self.samples, planes, self.patch, self._near(), PLANS)
         for count in sorted({plan.count for plan in plans}):
             alike = [plan for plan in plans if plan.count == count]
             for keys in KEYS:
@@ -140,39 +144,64 @@ class MaskJob:
 
     def _built(self, plan: Plan, keys: Keys) -> list[Loose] | None:
         """The pieces of a plan; None where one of them meets the part or another piece."""
-        pieces = self._parted(self.mask, plan, None, keys)
+        pieces = self._parted(self.mask, plan, None, keys, ())
         if pieces is None or in_order(self.part, pieces) is None:
             return None
         return pieces
 
-    def _parted(self, body: Solid, plan: Plan, toward: Array | None, keys: Keys) -> list[Loose] | None:
+    def _parted(
+        self, body: Solid, plan: Plan, toward: Array | None, keys: Keys, outer: tuple[Parting, ...]
+    ) -> list[Loose] | None:
+        """The pieces of a body that partings, (p,), already part from others."""
         if isinstance(plan, Whole):
-            return self._taken_off(body, plan.chosen, toward)
+            return self._taken_off(body, plan, toward)
         ears = [] if keys == "none" else self.room.ears_for(body, plan.parting)
+        ears = [one for one in ears if not any(_crosses(parting, one.solid) for parting in outer)]
         above, below = part_at(unite([body, *(one.solid for one in ears)]), plan.parting)
         if above is None or below is None:
             return None
         normal = np.array(plan.parting.normal)
-        first = self._parted(above, plan.above, normal, keys)
-        second = self._parted(below, plan.below, -normal, keys) if first else None
+        within = (*outer, plan.parting)
+        first = self._side(above, plan.above, normal, keys, within)
+        second = self._side(below, plan.below, -normal, keys, within) if first else None
         if not first or not second:
             return None
         return self._keyed(first, second, ears, normal) if keys == "pins" else [*first, *second]
 
-    def _taken_off(self, body: Solid, chosen: Bools, toward: Array | None) -> list[Loose] | None:
+    def _side(
+        self, body: Solid, plans: Sequence[Plan], toward: Array, keys: Keys, outer: tuple[Parting, ...]
+    ) -> list[Loose] | None:
+        """What one side of a parting becomes: each of its connected solids by the plan that its samples tell."""
+        if len(plans) == 1:
+            return self._parted(body, plans[0], toward, keys, outer)
+        trees = [cKDTree(self.samples.points[plan.chosen]) for plan in plans]
         found: list[Loose] = []
         for solid in pieces_of(body):
             if solid.volume_mm3 < CRUMB_MM3 and found:
                 continue
-            way = self._way(solid, chosen, toward)
-            if way is None:
+            points, _ = spread_points(solid.corners, SPREAD)
+            near = np.array([tree.query(points)[0] for tree in trees]).argmin(axis=0)
+            plan = plans[int(np.bincount(near, minlength=len(plans)).argmax())]
+            pieces = self._parted(solid, plan, toward, keys, outer)
+            if pieces is None:
                 return None
-            found.append(Loose(solid, way, chosen))
+            found += pieces
         return found
 
-    def _way(self, solid: Solid, chosen: Bools, toward: Array | None) -> Array | None:
+    def _taken_off(self, body: Solid, plan: Whole, toward: Array | None) -> list[Loose] | None:
+        found: list[Loose] = []
+        for solid in pieces_of(body):
+            if solid.volume_mm3 < CRUMB_MM3 and found:
+                continue
+            way = self._way(solid, plan, toward)
+            if way is None:
+                return None
+            found.append(Loose(solid, way, plan.chosen))
+        return found
+
+    def _way(self, solid: Solid, plan: Whole, toward: Array | None) -> Array | None:
         """A way out that holds when swept: the one asked for, else one that leaves the parting, else the best."""
-        allowed = self.samples.free(chosen)
+        allowed = self.samples.free(plan.chosen) & plan.ways
         asked = self.pull is not None and bool(allowed[0])
         if toward is not None and not asked:
             leaving = allowed & (self.samples.ways @ toward >= PIN_LEAN)
@@ -180,7 +209,7 @@ class MaskJob:
         for turn in range(WAYS_SWEPT):
             if not allowed.any():
                 return None
-            k = 0 if asked and turn == 0 else self.samples.best(chosen, allowed)
+            k = 0 if asked and turn == 0 else self.samples.best(plan.chosen, allowed)
             if swept([self.part], solid, self.samples.ways[k]) <= SHARED_MM3:
                 return np.asarray(self.samples.ways[k])
             allowed = allowed.copy()
@@ -220,5 +249,11 @@ class MaskJob:
 def partings_of(plan: Plan) -> list[Parting]:
     """All planes of a plan, outermost first."""
     if isinstance(plan, Apart):
-        return [plan.parting, *partings_of(plan.above), *partings_of(plan.below)]
+        return [plan.parting, *(one for side in (*plan.above, *plan.below) for one in partings_of(side))]
     return []
+
+
+def _crosses(parting: Parting, solid: Solid) -> bool:
+    """Whether a solid lies on both sides of a plane."""
+    heights = parting.heights(solid.vertices)
+    return bool(heights.min() < 0.0 < heights.max())

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from pydantic import Field, model_validator
 
-from prep.contract import Bench, Coat, Film, Ledger, Lift, Outcome, Step, View, Work
+from prep.contract import Bench, Coat, Film, Finding, Ledger, Lift, Outcome, Step, View, Work
 from prep.contract.films_at import films_at
 from prep.contract.keep_bare import KeptBare, keep_bare
 from prep.contract.spraying import Spraying, spraying
@@ -29,6 +29,8 @@ from prep.units import Direction, Length, show_mm
 
 SHOWN_MM = 30.0
 """How far pieces are lifted in a picture, at most."""
+EDGE_MM = 0.15
+"""How far lip and edge of the window may lie apart."""
 KINDS = ("primer", "colour", "clear")
 VERBS: dict[str, Literal["prime", "spray", "clear"]] = {"primer": "prime", "colour": "spray", "clear": "clear"}
 CAUTIONS = (
@@ -218,7 +220,7 @@ class MaskPaint(Step):
                 films=(film,), work=self._work(row, seated, len(kept.pieces) + len(kept.by_hand), spray.says)
             ),
             facts=self._facts(bench, row, seated, kept) | spray.facts,
-            findings=(*kept.findings, *spray.findings),
+            findings=(*kept.findings, *spray.findings, self._edge(seated)),
             cautions=(
                 *CAUTIONS,
                 *off.notes,
@@ -235,6 +237,26 @@ class MaskPaint(Step):
                 ),
                 *kept.lifts(self.part),
             ),
+        )
+
+    def _edge(self, seated: _Seated) -> Finding:
+        """Whether the lip follows the window's edge all round."""
+        fit = seated.fit
+        off = max(fit.edge_back_mm, fit.edge_over_mm)
+        good = off <= EDGE_MM and fit.bare_share == 0.0
+        says = f"the lip follows the window's edge within {show_mm(off)}"
+        if not good:
+            says += f"; {fit.bare_share:.1%} of the edge has no land to seal it"
+        return Finding(
+            check="mask edge",
+            part=self.part,
+            verdict="pass" if good else "warn",
+            value=off,
+            limit=EDGE_MM,
+            unit="mm",
+            says=says,
+            fix="" if good else "move the region's edge off slots and narrow strips, or tape that stretch by hand",
+            made_by=self.title,
         )
 
     def _beyond(self, seated: _Seated) -> str:

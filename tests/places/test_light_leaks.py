@@ -20,6 +20,7 @@ from fixtures.lit_shells import (
     opaque_mm,
     plastic,
 )
+from prep.geometry.light_paths import BEHIND
 from prep.geometry.solid import Solid, subtract, unite
 from prep.places.light_field import MOST_CELLS, light_field
 from prep.places.light_leaks import LeakSpot, light_leaks, near_groups, show_ratio
@@ -50,6 +51,17 @@ def lowered(half: Solid) -> Solid:
 def test_thick_box_does_not_leak() -> None:
     """With every wall thicker than the opaque thickness and a flush seam nothing is named."""
     assert leaks_of(light_box(THICK)) == ()
+
+
+def test_faces_that_touch_see_nothing() -> None:
+    """From the land where two halves touch no ray sees air, so no light is carried through the wall along the seam."""
+    shell = lit_shell(294)
+    field = shell.field()
+    land = np.abs(field.coarse.normal @ np.array(shell.pane.out)) > 0.999
+    blind = (field.air.triangle == BEHIND).all(axis=1)
+    assert (land & blind).sum() > 100
+    assert field.aired[blind].max() == 0.0
+    assert leaks_of(shell, cells=MOST_CELLS) == ()
 
 
 @pytest.mark.parametrize("seed", [1, 4])
