@@ -23,7 +23,7 @@ WAYS = 160
 """Directions spread over the sphere, beside those that the shapes themselves suggest."""
 SAMPLES = 3000
 PAINT_SAMPLES = 500
-INTO_MM = 0.01
+INTO_MM = 0.003
 """How deep a sample lies in its own material, so that faces that touch do not count as meeting."""
 OVER_PAINT_MM = 0.1
 """How much above the gap a piece must pass over paint it did not touch..."""
@@ -34,12 +34,14 @@ DIAGONALS = np.array(
     [(x, y, z) for x in (-1, 0, 1) for y in (-1, 0, 1) for z in (-1, 0, 1) if abs(x) + abs(y) + abs(z) == 2],
     dtype=float,
 ) / math.sqrt(2.0)
+MERGED = 0.5
+"""Places that the part meets are one within so many spacings of the even spread, on skin that faces alike."""
 PLAIN = 0.1
 """How much better, in cosines, a way of no plain direction has to be before it is taken."""
 SHARED_MM3 = 1e-3
 """Volume up to which two solids only touch."""
-SWEEP = (0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85)
-"""Shares of the path at which a piece is held against the part, beside the first tenths of a millimetre."""
+STEP_MM, STATIONS = 1.0, 40
+"""How far apart a piece is held against what stays, and at how many places at most, beside the first tenths."""
 FIRST_MM = (0.1, 0.3, 0.8)
 
 
@@ -126,15 +128,19 @@ def sample_pull(part: Solid, mask: Solid, patch: Patch, gap_mm: float, pull: Arr
         more.append(at[new])
         more_normals.append(mask_scene.normals[hits.triangle[met][new]])
         more_ways.append(np.full(int(new.sum()), k))
-    extra = np.concatenate(more)
+    found_at, found_normals = np.concatenate(more), np.concatenate(more_normals)
+    spacing = MERGED * math.sqrt(mask.triangle_areas.sum() / SAMPLES)
+    alike = np.column_stack([np.round(found_at / spacing), np.round(found_normals)]).astype(np.int64)
+    first, row = np.unique(alike, axis=0, return_index=True, return_inverse=True)[1:]
+    extra = found_at[first]
     extra_meets = np.zeros((len(extra), len(ways)), dtype=bool)
-    extra_meets[np.arange(len(extra)), np.concatenate(more_ways)] = True
+    extra_meets[row.ravel(), np.concatenate(more_ways)] = True
     everywhere = np.concatenate([points, extra])
     skin_normals = part.triangle_normals[np.concatenate([found.triangle, Nearest.of(part).query(extra).triangle])]
     return PullSamples(
         points=everywhere,
         spread=len(points),
-        normals=np.concatenate([normals, *more_normals]),
+        normals=np.concatenate([normals, found_normals[first]]),
         ways=ways,
         named=named,
         meets=np.concatenate([meets, extra_meets]),
@@ -200,12 +206,13 @@ def swept(seated: Sequence[Solid], piece: Solid, way: Array) -> float:
 
     Notes
     -----
-    Exact at each station (`SWEEP`, `FIRST_MM`, and seated). Between stations the rays of `sample_pull` speak. Stops at
-    the first station over `SHARED_MM3`. Cost: a kernel operation a station and solid.
+    Exact at each station (`STEP_MM` apart, `FIRST_MM`, and seated). Between stations the rays of `sample_pull` speak.
+    Stops at the first station over `SHARED_MM3`. Cost: a kernel operation a station and solid.
     """
     path = path_length(seated, piece, way)
+    step = max(STEP_MM, path / STATIONS)
     worst = 0.0
-    for travelled in sorted({0.0, *FIRST_MM, *(share * path for share in SWEEP)}):
+    for travelled in sorted({0.0, *FIRST_MM, *np.arange(1.0, path / step) * step}):
         matrix = np.eye(4)
         matrix[:3, 3] = travelled * way
         moved = piece.moved(matrix)

@@ -144,6 +144,7 @@ class _Search:
     ways : how many
     widest : how many partings are followed up at each turn, the ones that free the most; None for all
     known : what was found for cells, depth and limits
+    cut : where cells can be parted, and into what
     """
 
     partings: Sequence[Parting]
@@ -159,6 +160,7 @@ class _Search:
     ways: int
     widest: int | None = None
     known: dict[tuple[bytes, int, Limits], Plan | None] = field(default_factory=dict)
+    cut: dict[bytes, list[tuple[int, list[Bools], list[Bools]]]] = field(default_factory=dict)
 
     @staticmethod
     def of(mask: Solid, samples: PullSamples, partings: Sequence[Parting], patch: Patch) -> _Search:
@@ -202,17 +204,15 @@ class _Search:
         if self._ways(chosen, limits).any():
             ways = np.unpackbits(self._leaving(chosen, limits), count=self.ways).astype(bool)
             return [Whole(chosen[self.cell], ways)]
-        enough = LEAST_SHARE * len(self.cell)
-        split = ((self.above & chosen) @ self.size >= enough) & ((~self.above & chosen) @ self.size >= enough)
-        rows = np.flatnonzero(split)
-        if depth == 0 or not self.partings or not len(rows):
+        if depth == 0 or not self.partings:
             return []
-        uppers, lowers = self._pieces(chosen, rows, above=True), self._pieces(chosen, rows, above=False)
-        sides = [
-            (self._stuck(up, over) + self._stuck(low, under), len(up) + len(low), row, up, low, over, under)
-            for row, up, low in zip(rows.tolist(), uppers, lowers, strict=True)
-            for over, under in (((*limits, (row, True)), limits), (limits, (*limits, (row, False))))
-        ]
+        sides = []
+        for row, up, low in self._cuts(chosen):
+            for over, under in (((*limits, (row, True)), limits), (limits, (*limits, (row, False)))):
+                stuck = self._stuck(up, over) + self._stuck(low, under)
+                sides.append((stuck, len(up) + len(low), row, up, low, over, under))
+                if stuck == 0:
+                    break
         least = min((count for stuck, count, *_ in sides if stuck == 0), default=LEAST_NESTED + 1)
         deeper = depth > 1 and least > LEAST_NESTED
         tried = sorted(sides, key=lambda one: one[0])[: self.widest] if deeper else [one for one in sides if not one[0]]
@@ -224,6 +224,17 @@ class _Search:
                 crossed = edge_crossings(self.patch, self.partings[row], edges & chosen[self.edge_cell])
                 found.append(Apart(self.partings[row], first, second, crossed))
         return found
+
+    def _cuts(self, chosen: Bools) -> list[tuple[int, list[Bools], list[Bools]]]:
+        """Partings that leave enough of some cells, (c,) bool, on both sides, and the connected pieces there."""
+        key = chosen.tobytes()
+        if key not in self.cut:
+            enough = LEAST_SHARE * len(self.cell)
+            split = ((self.above & chosen) @ self.size >= enough) & ((~self.above & chosen) @ self.size >= enough)
+            rows = np.flatnonzero(split)
+            both = [self._pieces(chosen, rows, above) if len(rows) else [] for above in (True, False)]
+            self.cut[key] = list(zip(rows.tolist(), *both, strict=True))
+        return self.cut[key]
 
     def _stuck(self, pieces: Sequence[Bools], limits: Limits) -> int:
         """Samples in the pieces that have no free way."""

@@ -62,6 +62,27 @@ def windowed_ball():
     return ball(manifold3d.Manifold() + block((-500, -500, -500), (500, 500, 15)), (2, 15.0, 1.0))
 
 
+def cup():
+    """Half a hollow ball, open upward; the mask folds over its rim, the window is both skins below."""
+    hollow = manifold3d.Manifold.sphere(20.0, 96) - manifold3d.Manifold.sphere(17.0, 96)
+    shell = manifold3d.Manifold.sphere(20.0 + WALL, 96) - manifold3d.Manifold.sphere(17.0 - WALL, 96)
+    room = manifold3d.Manifold.sphere(20.0 + GAP, 96) - manifold3d.Manifold.sphere(17.0 - GAP, 96)
+    part = as_solid(hollow - above(0.0))
+    mask = (shell ^ block((-99, -99, -6), (99, 99, WALL))) - (room - above(GAP))
+    return part, as_solid(mask), between(part, (2, -6.0, -1.0), (2, -12.0, 1.0))
+
+
+def snapped_ring():
+    """A tube whose bore narrows at 45 degrees to its mouth, a ring of mask under the slope; the window is below."""
+
+    def disc(low: float, high: float, radius: float, mouth: float | None = None) -> manifold3d.Manifold:
+        return manifold3d.Manifold.cylinder(high - low, radius, mouth or radius, 64).translate((0.0, 0.0, low))
+
+    part = as_solid(disc(-15, 1.5, 20) - disc(-16, 0, 15) - disc(0, 1.4, 15, 13.6) - disc(1.4, 2, 13.6))
+    mask = as_solid(disc(-2.5, 0.0, 15.0 - GAP) - disc(-9.0, 9.0, 15.0 - GAP - WALL))
+    return part, mask, between(part, (2, -2.6, -1.0), (2, -8.0, 1.0))
+
+
 def banded_cylinder():
     """An upright cylinder with a band left open between two caps."""
     part = manifold3d.Manifold.cylinder(40.0, 12.0, 12.0, 64)

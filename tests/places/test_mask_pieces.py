@@ -124,6 +124,28 @@ def test_groove_parts_a_mask_and_no_lip_crosses_the_paint() -> None:
     leaves_freely(scene[0], found.pieces)
 
 
+def test_mask_over_a_rim_is_parted_at_the_rim() -> None:
+    """Over the rim of a cup the cap lifts, the ring inside follows it, and the ring outside slides down the ball."""
+    scene = masked.cup()
+    found = off(scene)
+    assert sorted(np.sign(piece.pull[2]) for piece in found.pieces) == [-1.0, 1.0, 1.0]
+    assert len(found.partings) == 1
+    assert -1.0 < found.partings[0].origin_mm[2] <= GAP
+    in_one_body(found.pieces)
+    leaves_freely(scene[0], found.pieces)
+
+
+def test_ring_snapped_under_a_mouth_has_a_piece_that_leaves_first() -> None:
+    """Halves or thirds of a ring under a mouth would lock; each piece found comes inward past those that stay."""
+    scene = masked.snapped_ring()
+    found = off(scene)
+    assert len(found.pieces) in (3, 4)
+    for piece in found.pieces:
+        middle = piece.solid.vertices.mean(axis=0)
+        assert piece.pull[:2] @ middle[:2] < 0.0
+    leaves_freely(scene[0], found.pieces)
+
+
 def test_the_way_asked_for_is_taken_where_it_is_free() -> None:
     """A cap that could leave along many ways leaves along the one asked for, unit or not."""
     way = np.array([0.0, 0.2, 1.0])
