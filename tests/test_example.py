@@ -198,7 +198,7 @@ def hit(mesh: trimesh.Trimesh, start: Any, along: Any) -> tuple[Any, Any]:
         q = np.cross(away, first)
         v = q @ along / scale
         far = np.einsum("ij,ij->i", second, q) / scale
-    met = (np.abs(scale) > 1e-12) & (u >= 0.0) & (v >= 0.0) & (u + v <= 1.0) & (far > 0.0)
+        met = (np.abs(scale) > 1e-12) & (u >= 0.0) & (v >= 0.0) & (u + v <= 1.0) & (far > 0.0)
     row = int(np.argmin(np.where(met, far, np.inf)))
     return start + far[row] * np.asarray(along), mesh.face_normals[row]
 
