@@ -49,3 +49,12 @@ def test_slanted_paths_into_its_pocket_are_its_edge() -> None:
     start = np.array([[6.5, 2.0, 10.0], [6.5, 2.0, 10.0], [12.0, 2.0, 10.0]])
     end = np.array([[4.9, 2.0, 8.0], [8.0, 2.0, 8.0], [4.9, 2.0, 8.0]])
     assert ROUND.edged(start, end).tolist() == [True, False, False]
+
+
+def test_the_halo_follows_a_slanted_skin() -> None:
+    """On skin at 30 degrees to the window's plane the halo lies deeper than the outline, and is the window's still."""
+    slope = np.tan(np.radians(30.0))
+    slanted = replace(ROUND, depth_mm=4.0 * slope)
+    aside = np.array([3.9, 4.7, 5.3])
+    points = np.column_stack([1.0 + aside, np.full(3, 2.0), 10.0 - slope * aside])
+    assert slanted.holds(points).tolist() == [True, True, False]

@@ -88,42 +88,25 @@ def test_magnets_leave_room_for_paint() -> None:
     assert wide["seat_diameter_mm"] - plain["seat_diameter_mm"] == pytest.approx(2.0 * film, abs=1e-9)
 
 
+def with_bare(**told) -> Bench:
+    """A box with one thing on its top that must stay bare."""
+    bare = Bare(step="s", part="a", at_mm=(0.0, 0.0, 5.0), out=(0.0, 0.0, 1.0), across=(1.0, 0.0, 0.0), **told)
+    return bench_of(a=Solid.of(*box((30.0, 20.0, 10.0))), ledger=Ledger(bare=(bare,)))
+
+
 def test_refuses_to_jam_a_seat() -> None:
     """Without caps, a mouth with less clearance than the film is a fault that names it."""
-    bench = bench_of(a=Solid.of(*box((30.0, 20.0, 10.0))))
-    mouth = Bare(
-        id="bore 1",
-        step="bore",
-        part="a",
-        why="light pipe",
-        at_mm=(0.0, 0.0, 5.0),
-        out=(0.0, 0.0, 1.0),
-        across=(1.0, 0.0, 0.0),
-        shape="round",
-        half_mm=(2.0, 2.0),
-        depth_mm=4.0,
-        clearance_mm=0.02,
-    )
-    bench = Bench(**(vars(bench) | {"ledger": Ledger(bare=(mouth,))}))
+    size = {"shape": "round", "half_mm": (2.0, 2.0), "depth_mm": 4.0}
+    film = bench_of(a=Solid.of(*box())).tables.paints.get("orange enamel").film_mm
+    step = CoatPart.model_validate(COAT | {"caps": False})
     with pytest.raises(FilmSpoilsFit, match="bore 1"):
-        CoatPart.model_validate(COAT | {"caps": False}).apply(bench)
+        step.apply(with_bare(id="bore 1", why="light pipe", clearance_mm=0.9 * film, **size))
+    assert step.apply(with_bare(id="bore 1", why="light pipe", clearance_mm=1.1 * film, **size)).extra == {}
 
 
 def test_what_cannot_be_capped_is_said() -> None:
     """A window too wide for a cap is listed for hand masking, with a warning, and nothing is lost."""
-    bench = bench_of(a=Solid.of(*box((30.0, 20.0, 10.0))))
-    window = Bare(
-        id="window L1",
-        step="light",
-        part="a",
-        why="light window",
-        at_mm=(0.0, 0.0, 5.0),
-        out=(0.0, 0.0, 1.0),
-        across=(1.0, 0.0, 0.0),
-        shape="slot",
-        half_mm=(25.0, 3.0),
-    )
-    bench = Bench(**(vars(bench) | {"ledger": Ledger(bare=(window,))}))
+    bench = with_bare(id="window L1", why="light window", shape="slot", half_mm=(25.0, 3.0))
     done = CoatPart.model_validate(COAT).apply(bench)
     assert done.extra == {}
     assert [finding.verdict for finding in done.findings] == ["warn"]
