@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from prep.build.record import PaintRecord
-from prep.contract import Film, Ledger, Work
+from prep.contract import Ledger, Work
 from prep.places.paint_plan import Coating, chained, paint_plan
 from prep.tables import Tables
 
 COATING = {"cap", "prime", "mask", "spray", "unmask", "clear", "uncap"}
 FITTING = {"seat", "fill", "close"}
-INSIDE = "inside"
 
 
 def paint_turns(ledger: Ledger, tables: Tables) -> tuple[PaintRecord, ...]:
@@ -23,7 +22,7 @@ def paint_turns(ledger: Ledger, tables: Tables) -> tuple[PaintRecord, ...]:
             area_mm2=film.area_mm2,
             film_mm=film.thickness_mm,
             touches=film.touches,
-            inside=_inside(film),
+            inside=film.inside,
         )
         for film in ledger.films
     ]
@@ -80,7 +79,3 @@ def in_order(ledger: Ledger, turns: tuple[PaintRecord, ...]) -> Ledger:
 def _waiting(work: Work, more: set[str]) -> Work:
     new = tuple(sorted(more - set(work.after) - {work.id}))
     return work.model_copy(update={"after": (*work.after, *new)}) if new else work
-
-
-def _inside(film: Film) -> bool:
-    return INSIDE in film.region.split()

@@ -148,6 +148,7 @@ class LedEntries:
             coat=coat.name,
             thickness_mm=coat.film_mm,
             area_mm2=led.cutter.area_mm2 - led.cavity.window.area_mm2,
+            inside=True,
         )
 
     def _void(self, led: CutLed) -> Void:

@@ -59,6 +59,7 @@ class Film(Frozen):
     thickness_mm : of the dry film on one face
     area_mm2 : of the region; 0 where not measured
     touches : titles of other steps whose coats lie on this region or within a mask's land of it
+    inside : lies on the faces of a lamp's chamber and the hollow round it, and not on the outer skin
     """
 
     step: str
@@ -68,6 +69,7 @@ class Film(Frozen):
     thickness_mm: float
     area_mm2: float = 0.0
     touches: tuple[str, ...] = ()
+    inside: bool = False
 
 
 class Coat(Frozen):

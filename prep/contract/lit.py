@@ -32,9 +32,6 @@ DARK_REFLECTANCE = 0.05
 DARK = 40.0
 """L* below which a coat counts as dark."""
 
-INSIDE = "inside"
-"""The word in a film's region by which it is known to lie on the lit inside of its part."""
-
 
 @dataclass(frozen=True, eq=False)
 class Lit:
@@ -137,7 +134,7 @@ def _worked_out(
 def _plastic(bench: Bench, name: str, reflectance: float) -> Plastic:
     material = bench.parts[name].material.name
     back = DARK_REFLECTANCE if "black" in material.split() else reflectance
-    coats = [film for film in bench.ledger.films if film.part == name and INSIDE in film.region.split()]
+    coats = [film for film in bench.ledger.films if film.part == name and film.inside]
     dark = any(_is_dark(film, bench.tables) for film in coats)
     return Plastic(transmission_of(bench.tables, material), back, DARK_REFLECTANCE if dark else None)
 

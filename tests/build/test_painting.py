@@ -66,6 +66,13 @@ def test_nothing_painted_nothing_changed() -> None:
 
 def test_inner_coat_first() -> None:
     """Black inside a light's chamber comes before the primer."""
-    inner = film("lamp", "black acrylic", region="inside of L1's chamber")
+    inner = film("lamp", "black acrylic").model_copy(update={"inside": True})
     turns = paint_turns(Ledger(films=(*LEDGER.films, inner)), TABLES)
     assert turns[0].step == "lamp"
+
+
+def test_words_do_not_make_a_coat_an_inner_one() -> None:
+    """A mask's region named by a body says "inside band.stl" and is an outer coat in its own turn all the same."""
+    outer = film("band", "black acrylic", region="inside band.stl")
+    turns = paint_turns(Ledger(films=(*LEDGER.films, outer)), TABLES)
+    assert turns[0].step == "base"

@@ -102,7 +102,7 @@ def test_black_coat_inside_mends_pale_walls() -> None:
     shell = light_box(2.5)
     assert {finding.verdict for finding in Leak().examine(lit_bench(shell, "pla white"))} == {"warn"}
     films = tuple(
-        Film(step="s", part=part, region="inside the chamber of L1", coat="black enamel", thickness_mm=0.04)
+        Film(step="s", part=part, region="the chamber of L1", coat="black enamel", thickness_mm=0.04, inside=True)
         for part in ("body", "cover")
     )
     found = Leak().examine(lit_bench(shell, "pla white", films))

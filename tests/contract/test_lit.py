@@ -43,20 +43,20 @@ def test_covers_off_leaves_the_part_and_its_lamps() -> None:
 
 
 def test_black_plastic_and_dark_coats_inside_send_little_back() -> None:
-    """Black plastic is dark; a dark film on the inside darkens only that; white, or a film elsewhere, does not."""
+    """Black plastic is dark; a dark inner film darkens only that; white, or one outside, does not, whatever its words."""
     shell = light_box(4.0)
 
-    def film(region: str, coat: str) -> Film:
-        return Film(step="s", part="body", region=region, coat=coat, thickness_mm=0.04)
+    def film(coat: str, *, inside: bool) -> Film:
+        return Film(step="s", part="body", region="inside band.stl", coat=coat, thickness_mm=0.04, inside=inside)
 
     def plastic(material: str, *films: Film):
         return lit(lit_bench(shell, material, films)).field.plastics[0]
 
     assert plastic("pla black").reflectance == DARK_REFLECTANCE
     assert plastic("pla white").coat_reflectance is None
-    assert plastic("pla white", film("inside the chamber of L1", "black enamel")).coat_reflectance == DARK_REFLECTANCE
-    assert plastic("pla white", film("inside the chamber of L1", "white enamel")).coat_reflectance is None
-    assert plastic("pla white", film("all over", "black enamel")).coat_reflectance is None
+    assert plastic("pla white", film("black enamel", inside=True)).coat_reflectance == DARK_REFLECTANCE
+    assert plastic("pla white", film("white enamel", inside=True)).coat_reflectance is None
+    assert plastic("pla white", film("black enamel", inside=False)).coat_reflectance is None
 
 
 def test_body_of_a_lamp_plugs_its_bore() -> None:
