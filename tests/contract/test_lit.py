@@ -43,7 +43,7 @@ def test_covers_off_leaves_the_part_and_its_lamps() -> None:
 
 
 def test_black_plastic_and_dark_coats_inside_send_little_back() -> None:
-    """Black plastic is dark; a dark inner film darkens only that; white, or one outside, does not, whatever its words."""
+    """Black plastic is dark; a dark inner film darkens that alone; white, or one outside, does not."""
     shell = light_box(4.0)
 
     def film(coat: str, *, inside: bool) -> Film:
