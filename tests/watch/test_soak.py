@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from pathlib import Path
 
 import pytest
@@ -27,12 +29,17 @@ def test_soak_would_notice(tmp_path: Path) -> None:
     (tmp_path / "verdicts" / "claims" / "abc.0").write_bytes(b"")
     (tmp_path / "verdicts" / "part.json").write_text('{"verdict": {"json_path": "verdicts/part.json"}}', "utf-8")
     line = b'{"file": "a.stl", "sha256": "0", "json_path": "x.json", "html_path": "x.html"}\n'
-    (tmp_path / "verdicts" / "ledger.jsonl").write_bytes(line + line + b'{"fi')
     (tmp_path / "a.stl").write_bytes(b"changed")
     (tmp_path / "b.stl").write_bytes(b"b")
-    said = "; ".join(wrongs(tmp_path, {"a.stl": b"dropped"}))
+    (tmp_path / "c.stl").write_bytes(b"c")
+    called = {"file": "c.stl", "sha256": hashlib.sha256(b"c").hexdigest(), "verdict": "pass"}
+    (tmp_path / "verdicts" / "ledger.jsonl").write_bytes(
+        line + line + json.dumps(called | {"json_path": "x.json", "html_path": "x.html"}).encode() + b'\n{"fi'
+    )
+    said = "; ".join(wrongs(tmp_path, {"a.stl": b"dropped", "c.stl": b"c"}, {"c.stl": "fail"}))
     for damage in (
         "a.stl: no verdict",
+        "c.stl: called pass, is fail",
         "2 verdicts for one content",
         "not those dropped",
         "b.stl: not dropped by anybody",
