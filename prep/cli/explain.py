@@ -10,8 +10,8 @@ import click
 def explain(word: tuple[str, ...]) -> None:
     """Say what a step, setting, check, fault, table or law is, with its formula and source.
 
-    WORD may be `seat_magnets`, `seat_magnets.fixing`, `fixing`, `too-weak`, `magnets`, `pull_force`, or one of the
-    lists `steps`, `checks`, `tables`, `faults`, `laws`, `recipe`.
+    WORD may be `seat_magnets`, `seat_magnets.fixing`, `fixing`, `too-weak`, `magnets`, `pull_force`, `gate.quiet`, or
+    one of the lists `steps`, `checks`, `tables`, `faults`, `laws`, `recipe`, `gate`.
     """
     from prep.reference import explain as explained
 

@@ -26,11 +26,12 @@ def watch(
     """Watch FOLDER, a shared folder that people drop meshes into, and write a verdict beside every file.
 
     Verdicts stand in FOLDER/verdicts and on FOLDER/board.html; no file is ever changed. FOLDER/gate.yaml may say the
-    process, the bed, the wall limit and the sizes expected. Several gates may watch one folder.
+    process, the bed, the wall limit, the sizes expected and who is told: `prep explain gate` lists every key. Several
+    gates may watch one folder.
 
     Exit status: 0; with --status 1 where the last good look is too long ago; 2 folder or gate.yaml wrong.
     """
-    from prep.watch.rules import TIME
+    from prep.recipe.gate_rules import TIME
 
     if status:
         return _status(folder, TIME.read(within) if within is not None else None)

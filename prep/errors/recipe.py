@@ -34,19 +34,19 @@ class UnfinishedRow(PrepError):
 
 
 class BadRecipe(PrepError):
-    """The recipe file cannot be read at all: not YAML, not a mapping, too large, or of another version."""
+    """The recipe, or `gate.yaml`, cannot be read at all: not YAML, not a mapping, too large, or of another version."""
 
     code = "bad-recipe"
 
 
 class DuplicateKey(PrepError):
-    """A key stands twice in the same mapping of a recipe, so that one of the two would be lost."""
+    """A key stands twice in the same mapping of a recipe or `gate.yaml`, so that one of the two would be lost."""
 
     code = "duplicate-key"
 
 
 class UnknownKey(PrepError):
-    """A recipe has a key that means nothing there; the nearest known word is in the fix."""
+    """A recipe, or `gate.yaml`, has a key that means nothing there; the nearest known word is in the fix."""
 
     code = "unknown-key"
 

@@ -1,6 +1,6 @@
-"""Floor 6. A recipe file read into frozen models, or refused with every fault it has, each with line and fix.
+"""Floor 6. A recipe, or `gate.yaml`, read into frozen models, or refused with every fault it has, each with its fix.
 
-What lives here: the words of the recipe that belong to no step, and the reading of the file.
+What lives here: the words of the recipe that belong to no step, those of `gate.yaml`, and the reading of both files.
 What may be imported: every floor below; pydantic, ruamel.yaml.
 What must not come in: meshes (only their paths), the running of steps, printing.
 """

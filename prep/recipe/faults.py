@@ -150,9 +150,11 @@ def _example_fix(key: str, field: FieldInfo | None) -> str:
 
 def _with_unit(limit: float, field: FieldInfo | None) -> str:
     inside = _annotations(field.annotation, *field.metadata) if field else iter(())
-    unit = next((each.unit for each in inside if isinstance(each, TextForm)), "")
-    kind = next((kind for kind in KINDS if kind.base == unit), None)
-    return f"`{kind.write(limit)}`" if kind else f"{limit:g}"
+    form = next((each for each in inside if isinstance(each, TextForm)), None)
+    if form is None:
+        return f"{limit:g}"
+    kind = next((kind for kind in KINDS if kind.base == form.unit), None)
+    return f"`{kind.write(limit) if kind else form.write(limit)}`"
 
 
 def _words_of(field: FieldInfo | None) -> list[str]:

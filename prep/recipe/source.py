@@ -23,8 +23,38 @@ DEEPEST = 30
 
 
 @dataclass(frozen=True)
+class Called:
+    """How faults speak of one kind of file that people write.
+
+    Attributes
+    ----------
+    word : what it is
+    begin, missing : what to do where it holds nothing, and where it is not there
+    may_be_empty : whether a file that says nothing is one
+    """
+
+    word: str
+    begin: str
+    missing: str
+    may_be_empty: bool = False
+
+
+RECIPE = Called(
+    "recipe",
+    "begin with `recipe: 1` (`prep new NAME` writes one to start from)",
+    "`prep new NAME` starts a project with a recipe",
+)
+GATE = Called(
+    "gate file",
+    "write keys and values, as `wall: 1.2 mm` (`prep explain gate` lists them)",
+    "put the file itself into the folder, or take the link away",
+    may_be_empty=True,
+)
+
+
+@dataclass(frozen=True)
 class Source:
-    """A recipe file as it was read.
+    """A recipe, or another file of YAML, as it was read.
 
     Attributes
     ----------
@@ -72,37 +102,55 @@ def read_source(path: Path) -> Source:
     Anchors and aliases are unfolded by copying. Tags are refused, so nothing is ever constructed but text, numbers,
     truth values, lists and mappings.
     """
-    content = _read_bytes(path)
+    source, doubles = read_with_doubles(path, RECIPE)
+    if doubles:
+        raise doubles[0] if len(doubles) == 1 else Faults(doubles)
+    return source
+
+
+def read_with_doubles(path: Path, called: Called) -> tuple[Source, tuple[PrepError, ...]]:
+    """The file's data and lines, and a fault for every key that stands twice, of which the first is kept.
+
+    Raises
+    ------
+    MissingFile, BadRecipe
+        As `read_source`.
+    """
+    content = _read_bytes(path, called)
     try:
         text = content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise BadRecipe(
-            "the recipe is not UTF-8 text",
+            f"the {called.word} is not UTF-8 text",
             where=str(path),
             found=f"byte 0x{content[error.start]:02x} at offset {error.start}",
             fix="save the file as UTF-8",
         ) from error
-    _refuse_deep(path, text)
+    _refuse_deep(path, text, called)
     try:
         root = YAML(typ="rt", pure=True).compose(text)
     except MarkedYAMLError as error:
-        raise _not_yaml(path, text, error) from error
+        raise _not_yaml(path, text, error, called) from error
     except (YAMLError, ValueError, RecursionError) as error:
         raise BadRecipe(
-            "the recipe is not YAML", where=str(path), found=_first_line(error), fix="remove what YAML cannot hold"
+            f"the {called.word} is not YAML",
+            where=str(path),
+            found=_first_line(error),
+            fix="remove what YAML cannot hold",
         ) from error
+    sha256 = hashlib.sha256(content).hexdigest()
+    if root is None and called.may_be_empty:
+        return Source(path, sha256, {}, {}), ()
     if not isinstance(root, MappingNode):
         raise BadRecipe(
-            "a recipe is a mapping of keys to values",
+            f"a {called.word} is a mapping of keys to values",
             where=str(path),
             found="an empty file" if root is None else f"a {root.id}",
-            fix="begin with `recipe: 1` (`prep new NAME` writes one to start from)",
+            fix=called.begin,
         )
-    unfolding = _Unfolding(path)
+    unfolding = _Unfolding(path, called.word)
     data = unfolding.mapping(root, ())
-    if unfolding.faults:
-        raise unfolding.faults[0] if len(unfolding.faults) == 1 else Faults(unfolding.faults)
-    return Source(path, hashlib.sha256(content).hexdigest(), data, unfolding.lines)
+    return Source(path, sha256, data, unfolding.lines), tuple(unfolding.faults)
 
 
 @dataclass
@@ -110,6 +158,7 @@ class _Unfolding:
     """From YAML's nodes to plain data, counting so that aliases cannot grow without end."""
 
     path: Path
+    word: str
     lines: dict[Keys, int] = field(default_factory=dict)
     faults: list[PrepError] = field(default_factory=list)
     count: int = 0
@@ -118,7 +167,7 @@ class _Unfolding:
         self.count += 1
         if self.count > MOST_VALUES or len(keys) > DEEPEST:
             raise BadRecipe(
-                "the recipe unfolds to more than a recipe can need",
+                f"the {self.word} unfolds to more than a {self.word} can need",
                 where=self._where(node),
                 found=f"over {MOST_VALUES} values, or deeper than {DEEPEST} levels",
                 fix="write it without aliases (`*name`)",
@@ -174,7 +223,7 @@ class _Unfolding:
         tag = _tag(node)
         if tag != f"tag:yaml.org,2002:{plain}":
             raise BadRecipe(
-                "a recipe holds plain values, no tags",
+                f"a {self.word} holds plain values, no tags",
                 where=self._where(node),
                 found=f"`{tag}`",
                 fix="leave out the tag",
@@ -188,25 +237,25 @@ def _tag(node: Node) -> str:
     return str(node.tag or "")
 
 
-def _read_bytes(path: Path) -> bytes:
+def _read_bytes(path: Path, called: Called) -> bytes:
     if not path.is_file():
         folder = path.parent
         names = sorted(each.name for each in folder.iterdir() if each.is_file()) if folder.is_dir() else []
         near = nearest_word(path.name, names)
         raise MissingFile(
-            "there is no such recipe" if not path.exists() else "a recipe is a file, this is a folder",
+            f"there is no such {called.word}" if not path.exists() else f"a {called.word} is a file, this is a folder",
             where=str(path),
-            fix=f"did you mean `{folder / near}`?" if near else "`prep new NAME` starts a project with a recipe",
+            fix=f"did you mean `{folder / near}`?" if near else called.missing,
         )
     size = path.stat().st_size
     if size > LARGEST_BYTES:
         raise BadRecipe(
-            "the file is too large for a recipe", where=str(path), found=f"{size} bytes, limit {LARGEST_BYTES}"
+            f"the file is too large for a {called.word}", where=str(path), found=f"{size} bytes, limit {LARGEST_BYTES}"
         )
     return path.read_bytes()
 
 
-def _not_yaml(path: Path, text: str, error: MarkedYAMLError) -> BadRecipe:
+def _not_yaml(path: Path, text: str, error: MarkedYAMLError, called: Called) -> BadRecipe:
     mark = error.problem_mark or error.context_mark
     lines = text.splitlines()
     number = min(mark.line, max(len(lines) - 1, 0)) if mark is not None else 0
@@ -219,9 +268,9 @@ def _not_yaml(path: Path, text: str, error: MarkedYAMLError) -> BadRecipe:
     elif error.problem and "undefined alias" in error.problem:
         what, fix = "an alias has no anchor", "write the value out"
     elif error.problem and "single document" in f"{error.context} {error.problem}":
-        what, fix = "a recipe is one document", "remove the line `---` and what follows it"
+        what, fix = f"a {called.word} is one document", "remove the line `---` and what follows it"
     else:
-        what, fix = "the recipe is not YAML", "line up the keys of one mapping, close every bracket and quote"
+        what, fix = f"the {called.word} is not YAML", "line up the keys of one mapping, close every bracket and quote"
     return BadRecipe(
         what,
         where=f"{path}:{number + 1}",
@@ -230,14 +279,14 @@ def _not_yaml(path: Path, text: str, error: MarkedYAMLError) -> BadRecipe:
     )
 
 
-def _refuse_deep(path: Path, text: str) -> None:
-    """Brackets opened far deeper than any recipe needs would keep the parser busy for seconds."""
+def _refuse_deep(path: Path, text: str, called: Called) -> None:
+    """Brackets opened far deeper than anybody needs would keep the parser busy for seconds."""
     depth = 0
     for place, mark in enumerate(text):
         depth += (mark in "[{") - (mark in "]}" and depth > 0)
         if depth > 10 * DEEPEST:
             raise BadRecipe(
-                "brackets are nested too deep for a recipe",
+                f"brackets are nested too deep for a {called.word}",
                 where=f"{path}:{text.count(chr(10), 0, place) + 1}",
                 found=f"over {10 * DEEPEST} brackets open",
                 fix="close the brackets",

@@ -17,6 +17,7 @@ import prep.physics
 from prep.checks import all_checks
 from prep.errors import PrepError, UnknownWord
 from prep.recipe import Recipe
+from prep.recipe.gate_rules import GATE_FILE, Rules
 from prep.recipe.overrides import column_notes, process_words
 from prep.reference.setting import Setting, docstring, first_line, models_inside, settings_of
 from prep.steps import all_steps
@@ -32,7 +33,7 @@ def explain(word: str) -> str:
     ----------
     word : str
         `seat_magnets`, `seat_magnets.fixing`, `fixing`, `too-weak`, `magnets`, `magnets.diameter_mm`, `pull_force`;
-        or one of the lists `steps`, `checks`, `tables`, `faults`, `laws`, `recipe`.
+        `gate.quiet`; or one of the lists `steps`, `checks`, `tables`, `faults`, `laws`, `recipe`, `gate`.
 
     Raises
     ------
@@ -52,7 +53,7 @@ def explain(word: str) -> str:
         found=f"`{asked}`",
         fix=f"did you mean {listed}?"
         if near
-        else "`prep explain steps` (or checks, tables, faults, laws, recipe) lists what is known",
+        else "`prep explain steps` (or checks, tables, faults, laws, recipe, gate) lists what is known",
     )
 
 
@@ -96,10 +97,29 @@ def row_types() -> dict[str, type[TableRow]]:
     return {name: type(tables.named(name).rows[0]) for name in Tables.__dataclass_fields__}
 
 
-@cache
 def owners() -> dict[str, type[BaseModel]]:
+    """Every mapping that a recipe or `gate.yaml` can hold, by the word that leads to it."""
+    return recipe_owners() | gate_owners()
+
+
+@cache
+def recipe_owners() -> dict[str, type[BaseModel]]:
     """Every mapping a recipe can hold, by the word that leads to it: steps, checks, and the rest."""
-    found: dict[str, type[BaseModel]] = {"recipe": Recipe, **all_steps(), **all_checks(), "process": process_words()}
+    return _reached({"recipe": Recipe, **all_steps(), **all_checks(), "process": process_words()})
+
+
+@cache
+def gate_owners() -> dict[str, type[BaseModel]]:
+    """Every mapping that `gate.yaml` can hold, by the word that leads to it; `gate` for the whole."""
+    return _reached({"gate": Rules})
+
+
+# --- one word ---------------------------------------------------------------------------------------
+
+
+def _reached(roots: dict[str, type[BaseModel]]) -> dict[str, type[BaseModel]]:
+    """The roots, and every mapping that stands somewhere inside them."""
+    found = dict(roots)
     waiting = list(found.values())
     while waiting:
         model = waiting.pop(0)
@@ -111,9 +131,6 @@ def owners() -> dict[str, type[BaseModel]]:
                 found[word] = inner
                 waiting.append(inner)
     return found
-
-
-# --- one word ---------------------------------------------------------------------------------------
 
 
 def _lists(word: str) -> str:
@@ -194,6 +211,11 @@ def _table_text(name: str, column: str) -> str:
     return "\n".join(lines)
 
 
+def _gate_text() -> str:
+    heads = {word: f"mapping {word}" for word in gate_owners()} | {"gate": f"gate, the file {GATE_FILE} in the folder"}
+    return "\n\n".join(_model_text(heads[word], model) for word, model in gate_owners().items())
+
+
 def _listing(title: str, entries: dict[str, str]) -> str:
     width = max((len(word) for word in entries), default=0)
     lines = [
@@ -210,4 +232,7 @@ _LISTS: dict[str, Callable[[], str]] = {
     "faults": lambda: _listing("The faults a person can meet", {c: first_line(f) for c, f in all_faults().items()}),
     "laws": lambda: _listing("The laws and measures used", {n: first_line(law) for n, law in all_laws().items()}),
     "recipe": lambda: _model_text("recipe, one YAML file per model", Recipe),
+    "gate": _gate_text,
+    GATE_FILE: _gate_text,
+    "watch": _gate_text,
 }

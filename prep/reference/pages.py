@@ -14,14 +14,15 @@ from pydantic import BaseModel
 from prep.checks import all_checks
 from prep.errors import MissingFile
 from prep.recipe.overrides import column_notes
-from prep.reference.explain import all_faults, all_laws, owners, row_types
-from prep.reference.schema import recipe_schema
+from prep.reference.explain import all_faults, all_laws, gate_owners, recipe_owners, row_types
+from prep.reference.schema import gate_schema, recipe_schema
 from prep.reference.setting import docstring, first_line, settings_of
 from prep.steps import all_steps
 from prep.tables import Tables
 
 ROOM = "recipes/reference"
 SCHEMA = "recipes/recipe.schema.json"
+GATE_SCHEMA = "recipes/gate.schema.json"
 README = "README.md"
 BEGIN, END = "<!-- commands: made by `python -m prep.reference` -->", "<!-- end of commands -->"
 _MADE = "<!-- made by `python -m prep.reference` from models and docstrings; edit those -->"
@@ -29,9 +30,11 @@ _MADE = "<!-- made by `python -m prep.reference` from models and docstrings; edi
 
 def all_pages() -> dict[str, str]:
     """Every page by its path in the repository, README apart."""
-    pages = {SCHEMA: json.dumps(recipe_schema(), indent=2, ensure_ascii=False) + "\n"}
+    schemas = {SCHEMA: recipe_schema(), GATE_SCHEMA: gate_schema()}
+    pages = {path: json.dumps(schema, indent=2, ensure_ascii=False) + "\n" for path, schema in schemas.items()}
     pages[f"{ROOM}/README.md"] = _index()
     pages[f"{ROOM}/recipe.md"] = _recipe_page()
+    pages[f"{ROOM}/gate.md"] = _gate_page()
     pages[f"{ROOM}/faults.md"] = _faults_page()
     pages |= {f"{ROOM}/steps/{word}.md": _model_page(word, step) for word, step in all_steps().items()}
     pages |= {f"{ROOM}/checks/{word}.md": _model_page(word, check) for word, check in all_checks().items()}
@@ -105,7 +108,9 @@ def _index() -> str:
         "",
         _MADE,
         "",
-        "[The recipe](recipe.md) and its [schema](../recipe.schema.json); [faults](faults.md).",
+        "[The recipe](recipe.md) and its [schema](../recipe.schema.json);",
+        "[the gate](gate.md) on a shared folder, and the [schema](../gate.schema.json) of its `gate.yaml`;",
+        "[faults](faults.md).",
     ]
     for title, folder, things in (
         ("Steps", "steps", {word: first_line(step) for word, step in all_steps().items()}),
@@ -120,10 +125,19 @@ def _index() -> str:
 
 
 def _recipe_page() -> str:
-    rest = {word: model for word, model in owners().items() if word not in {*all_steps(), *all_checks()}}
+    rest = {word: model for word, model in recipe_owners().items() if word not in {*all_steps(), *all_checks()}}
     lines = ["# The recipe", "", _MADE]
     for word, model in rest.items():
         lines += ["", f"## `{word}`", "", docstring(model), "", *_settings_table(model)]
+    return "\n".join(lines) + "\n"
+
+
+def _gate_page() -> str:
+    lines = ["# The gate", "", _MADE]
+    for word, model in gate_owners().items():
+        head = [] if word == "gate" else ["", f"## In each of `{word}`"]
+        keys = ["", "## Keys of `gate.yaml`"] if word == "gate" else []
+        lines += [*head, "", _fenced(docstring(model)), *keys, "", *_settings_table(model)]
     return "\n".join(lines) + "\n"
 
 

@@ -1,4 +1,4 @@
-"""`recipe_schema`: the JSON schema of a recipe, from the models that read it."""
+"""`recipe_schema`, `gate_schema`: the JSON schemas of the files that people write, from the models that read them."""
 
 from __future__ import annotations
 
@@ -10,8 +10,10 @@ from pydantic_core import SchemaSerializer, core_schema
 
 from prep.checks import all_checks
 from prep.recipe import CheckWanted, Recipe
+from prep.recipe.gate_rules import Rules
 from prep.recipe.models import PART_NAME
 from prep.recipe.overrides import process_words
+from prep.reference.setting import first_line
 from prep.steps import all_steps
 
 
@@ -70,8 +72,22 @@ def recipe_schema() -> dict[str, Any]:
         own["properties"]["step"] = {"const": word, "description": "this step's word"}
         own["required"] = ["step", *(key for key in own.get("required", []) if key != "step")]
     whole["properties"] = keys
+    return _document("recipe", whole, definitions)
+
+
+def gate_schema() -> dict[str, Any]:
+    """The JSON schema (draft 2020-12) by which an editor completes and checks `gate.yaml` while it is written."""
+    places, rest = models_json_schema([(Rules, "validation")], schema_generator=_AsWritten)
+    definitions = rest["$defs"]
+    whole = dict(definitions[_name(places[Rules, "validation"])])
+    whole["description"] = first_line(Rules)
+    return _document("gate", whole, definitions)
+
+
+def _document(title: str, whole: dict[str, Any], definitions: dict[str, Any]) -> dict[str, Any]:
+    """A schema with its title and those definitions that it needs."""
     used = sorted(_used({"whole": whole}, definitions))
-    whole |= {"title": "recipe", "$defs": {name: definitions[name] for name in used}}
+    whole |= {"title": title, "$defs": {name: definitions[name] for name in used}}
     return {"$schema": "https://json-schema.org/draft/2020-12/schema"} | {
         key: _tidied(value) for key, value in whole.items()
     }

@@ -28,7 +28,7 @@ _LIMITS = (("gt", "more than"), ("ge", "at least"), ("lt", "less than"), ("le", 
 
 @dataclass(frozen=True)
 class Setting:
-    """One key of a mapping in a recipe.
+    """One key of a mapping in a recipe or in `gate.yaml`.
 
     Attributes
     ----------
@@ -60,7 +60,7 @@ def form_of(field: FieldInfo) -> str:
     """What may stand in a setting, in words: kind of quantity with an example, the words allowed, or a mapping."""
     form = _form(field.annotation, field.metadata)
     if field.examples:
-        form = re.sub(r", as `[^`]*`", "", form) + f", as `{field.examples[0]}`"
+        form = re.sub(r", as `[^`]*`", "", form) + f", as `{yaml_text(field.examples[0])}`"
     unit = next((each for each in _inside(field.annotation, field.metadata) if isinstance(each, TextForm)), None)
     limits = []
     for name, words in _LIMITS:

@@ -31,6 +31,7 @@ from prep.units.fields import (
     Temperature,
     TextForm,
     Voltage,
+    quantity,
 )
 from prep.units.kind import (
     ANGLE,
@@ -81,6 +82,7 @@ __all__ = [
     "TextForm",
     "Triple",
     "Voltage",
+    "quantity",
     "read_band",
     "read_direction",
     "read_numbers",

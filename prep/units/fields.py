@@ -87,7 +87,8 @@ def _pattern(kind: Kind) -> str:
     return rf"\s*[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+|/\d+)?\s*({units})\s*"
 
 
-def _quantity(kind: Kind) -> TextForm:
+def quantity(kind: Kind) -> TextForm:
+    """The form of one kind of quantity: text with its unit, held as a float in its base unit."""
     says = f"{kind.word} with its unit ({', '.join(kind.units)})"
     return TextForm(kind.read, kind.write, says, (kind.example,), kind.base, f"^{_pattern(kind)}$")
 
@@ -111,23 +112,23 @@ def _numbers(kind: Kind, count: int, says: str, example: str) -> TextForm:
     )
 
 
-Length = Annotated[float, _quantity(LENGTH)]
+Length = Annotated[float, quantity(LENGTH)]
 """Text with a unit of length, held in mm."""
-Mass = Annotated[float, _quantity(MASS)]
+Mass = Annotated[float, quantity(MASS)]
 """Text with a unit of mass, held in g."""
-Force = Annotated[float, _quantity(FORCE)]
+Force = Annotated[float, quantity(FORCE)]
 """Text with a unit of force, held in N."""
-Angle = Annotated[float, _quantity(ANGLE)]
+Angle = Annotated[float, quantity(ANGLE)]
 """Text with a unit of angle, held in degrees."""
-Density = Annotated[float, _quantity(DENSITY)]
+Density = Annotated[float, quantity(DENSITY)]
 """Text with a unit of density, held in g/cm3."""
-Fraction = Annotated[float, _quantity(FRACTION)]
+Fraction = Annotated[float, quantity(FRACTION)]
 """Text in percent, held as a share of 1."""
-Current = Annotated[float, _quantity(CURRENT)]
+Current = Annotated[float, quantity(CURRENT)]
 """Text with a unit of current, held in mA."""
-Voltage = Annotated[float, _quantity(VOLTAGE)]
+Voltage = Annotated[float, quantity(VOLTAGE)]
 """Text with a unit of voltage, held in V."""
-Temperature = Annotated[float, _quantity(TEMPERATURE)]
+Temperature = Annotated[float, quantity(TEMPERATURE)]
 """Text with a unit of temperature, held in degrees Celsius."""
 LengthBand = Annotated[Band, _band(LENGTH)]
 """A length with its tolerance, held as a `Band` in mm."""

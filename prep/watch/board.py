@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 from urllib.parse import quote
 
 import jinja2
+from markupsafe import Markup
 
 from prep.report.whole import write_whole
 from prep.watch.entry import Entry, Outcome
@@ -61,10 +62,15 @@ def write_board(folder: Path, entries: Sequence[Entry], state: GateState) -> Pat
     return write_whole(folder / BOARD, board_page(entries, state).encode())
 
 
-def board_page(entries: Sequence[Entry], state: GateState) -> str:
+def board_page(entries: Sequence[Entry], state: GateState, otherwise: Collection[str] = ()) -> str:
     """The page: needs no server and no network, and looks for a newer one of itself while it is shown.
 
     Every name that comes from a file is escaped. Verdicts are told by word, sign and outline, not by tint alone.
+
+    Parameters
+    ----------
+    otherwise : collection of str
+        Files that were judged by other rules than those of now.
     """
     every = rows(entries)
     return page_from(
@@ -73,6 +79,7 @@ def board_page(entries: Sequence[Entry], state: GateState) -> str:
         hidden=len(every) - min(len(every), MOST),
         counts=[(word, WORDS[word], sum(row.entry.verdict == word for row in every)) for word in WORDS],
         state=state,
+        otherwise=otherwise,
         late_s=max(LATE_LEAST_S, LATE_SCANS * state.interval_s),
         refresh_s=REFRESH_S,
     )
@@ -94,7 +101,7 @@ def page_from(template: str, **data: object) -> str:
     environment = jinja2.Environment(
         autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    environment.filters |= {"href": href, "size": size_in_words, "moment": moment, "shown": shown}
+    environment.filters |= {"href": href, "size": size_in_words, "moment": moment, "when": when, "shown": shown}
     here = resources.files("prep.watch")
     page = environment.from_string(here.joinpath(template).read_text(encoding="utf-8"))
     style = here.joinpath("board.css").read_text(encoding="utf-8")
@@ -120,6 +127,11 @@ def size_in_words(count: int) -> str:
         if count_in < 1000.0 or unit == "GB":
             break
     return f"{count_in:.3g} {unit}" if count_in < 100.0 else f"{count_in:.0f} {unit}"
+
+
+def when(iso: str | None) -> Markup:
+    """A time of the ledger that the page turns into one of the reader's own clock, where it may run a script."""
+    return Markup('<time datetime="{}">{} UTC</time>').format(iso, moment(iso)) if iso else Markup("")
 
 
 def moment(iso: str | None) -> str:

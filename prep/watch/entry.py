@@ -43,6 +43,7 @@ class Entry(Frozen):
     report : the last good build's report of a recipe, relative to the folder; null where there is none
     fingerprint : of the shape, where one could be read
     stamp : what the listing said of the file when it was judged, so that a restart need not read it again
+    told : who is told of the file
     asked : short hash of what was asked of the file; content known under another name is judged again where it differs
     """
 
@@ -65,6 +66,7 @@ class Entry(Frozen):
     report: str | None = None
     fingerprint: str | None = None
     stamp: str = ""
+    told: tuple[str, ...] = ()
     asked: str = ""
 
     @property

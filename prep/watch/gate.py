@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from prep.errors import NoFolder, PrepError
+from prep.recipe.gate_rules import GATE_FILE, Rules, read_rules
 from prep.tables import Tables
 from prep.watch.board import board_page
 from prep.watch.entry import Entry
@@ -17,9 +18,9 @@ from prep.watch.heartbeat import Heartbeat
 from prep.watch.hint import Hint
 from prep.watch.judging import Judging
 from prep.watch.listing import Listing, Presence
-from prep.watch.names import BOARD, GATE_FILE, one_line
+from prep.watch.names import BOARD, one_line
 from prep.watch.pool import Pool, wait_for
-from prep.watch.rules import Rules, read_rules, stated
+from prep.watch.rules import stated
 from prep.watch.settle import NEVER, Settling
 from prep.watch.state import GateState
 from prep.watch.verdicts import Verdicts
@@ -97,6 +98,7 @@ class Gate:
         self._dirty = True
         self._board_due = 0.0
         self._told: dict[str, str] = {}
+        self._asked: dict[str, str] = {}
 
     def run(self, *, once: bool = False) -> None:
         """Work until `stop`; or, with `once`, until everything that has settled has its verdict.
@@ -182,6 +184,7 @@ class Gate:
         else:
             faults.pop("ledger", None)
             self._dirty |= bool(new)
+            self._mind_ledger(now)
             for tracked in changed:
                 if tracked.phase == "settling":
                     self.judging.recall(tracked)
@@ -239,11 +242,26 @@ class Gate:
             found += lines
         return found
 
+    def _judged_otherwise(self) -> set[str]:
+        """Meshes whose verdict is by other rules than those of now."""
+        otherwise = set()
+        if len(self._asked) > 2 * len(self.files.files) + 1000:  # most of them have left the folder
+            self._asked.clear()
+        for one in self.files.files.values():
+            if one.kind != "mesh" or one.entry is None:
+                continue
+            asked = self._asked.get(one.file)
+            if asked is None:
+                asked = self._asked[one.file] = self.rules.asking(one.file, self.folder).short_hash
+            if one.entry.asked != asked:
+                otherwise.add(one.file)
+        return otherwise
+
     def _show(self) -> None:
         begun = time.monotonic()
         self._dirty = False
         try:
-            page = board_page(self.board_entries(), self.state())
+            page = board_page(self.board_entries(), self.state(), self._judged_otherwise())
             write_whole(self.folder / BOARD, page.encode(), self.verdicts.room)
         except OSError as error:
             self.judging.faults["board"] = one_line(f"the board cannot be written: {error.strerror or error}")
@@ -302,10 +320,21 @@ class Gate:
             return
         self.judging.faults.pop("rules", None)
         self.rules = self.judging.rules = rules
+        self._asked.clear()
         self.files.quiet_s = rules.quiet
         for worker in (*self.pool.workers, *self.builder.workers):
             worker.memory_mb = rules.memory
         self._dirty = True
+
+    def _mind_ledger(self, now: float) -> None:
+        """Look again at files whose lines somebody has taken out of the ledger, so that they get new ones."""
+        ledger = self.verdicts.ledger
+        if not ledger.taken_away:
+            return
+        ledger.taken_away, self._dirty = False, True
+        for one in self.files.files.values():
+            if one.phase == "known" and one.entry is not None and ledger.find(one.file, one.entry.sha256) is None:
+                one.again(now, 0.0)
 
     def _refuse_no_folder(self) -> None:
         if not self.folder.is_dir():

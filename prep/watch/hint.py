@@ -10,7 +10,8 @@ from pathlib import Path
 from watchdog.events import FileSystemEvent, FileSystemEventHandler
 from watchdog.observers import Observer
 
-from prep.watch.names import GATE_FILE, kind_of
+from prep.recipe.gate_rules import GATE_FILE
+from prep.watch.names import kind_of
 
 TELLING = frozenset({"created", "modified", "moved", "closed"})
 

@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import Literal
 
 from prep.build.checked import CheckReport
+from prep.recipe.gate_rules import Asking
 from prep.watch.claims import Claim
 from prep.watch.entry import Entry, Relation
 from prep.watch.pool import Worker
-from prep.watch.rules import Asking
 from prep.watch.settle import Tracked
 from prep.watch.tasks import Judged, Task
 
@@ -29,6 +29,7 @@ class Job:
     confirming : whether a file that has its verdict is only read once more
     claims : on its content, and on the build for a recipe; released with the job
     olds : files its shape is compared with
+    draft : its verdict without relations, while it is being compared
     """
 
     tracked: Tracked
@@ -46,6 +47,7 @@ class Job:
     judged: Judged | None = None
     relations: tuple[Relation, ...] = ()
     olds: tuple[Entry, ...] = ()
+    draft: Entry | None = None
     begun: float = field(default_factory=time.monotonic)
 
     @property

@@ -4,24 +4,24 @@ from __future__ import annotations
 
 import time
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 from prep.build.checked import CheckReport, FaultRecord
+from prep.recipe.gate_rules import Rules
 from prep.watch.draft import draft, fault_of, fingerprint_in, hash_of_fault
 from prep.watch.entry import Entry, Relation
 from prep.watch.job import Job
 from prep.watch.listing import Listing
-from prep.watch.names import VERDICTS, kind_of, one_line, verdict_stem
+from prep.watch.names import BUILDS, VERDICTS, one_line, verdict_stem
+from prep.watch.others import Others
 from prep.watch.pool import Failed, Pool
-from prep.watch.revisions import by_name, by_shape, earlier, exact_copy, same_shapes
-from prep.watch.rules import Rules
+from prep.watch.revisions import by_shape, exact_copy
 from prep.watch.settle import NEVER, Settling, Tracked, with_meshes
 from prep.watch.tasks import Answer, Build, Compare, Compared, Hash, Hashed, Held, Judge, Judged
-from prep.watch.verdicts import Verdicts, good_reports, named, report_about
+from prep.watch.verdicts import Verdicts, named, report_about
 from prep.watch.wording import of_fault
 
-BUILDS = "builds"
 BUILD = "build"
 ELSEWHERE_S = 1.0
 HELD_S = 10.0
@@ -29,7 +29,6 @@ BROKEN_S = 300.0
 RENEW_S = 15.0
 BUILD_TIMES = 6.0
 """How many times the limit of one file a build may take."""
-MOST_COMPARED = 2
 COPY_AGAIN = "copy the file here again"
 Say = Callable[[Entry], None]
 
@@ -66,6 +65,7 @@ class Judging:
         self.faults: dict[str, str] = {}
         self.traces: list[str] = []
         self.jobs: list[Job] = []
+        self.others = Others(files, verdicts.ledger, self.jobs)
         self.once = False
         self._renewed = 0.0
 
@@ -76,6 +76,10 @@ class Judging:
         form = tracked.seen.form
         if form != "file":
             self._without_worker(tracked, fault_of(tracked.seen), now)
+            return True
+        first = self.files.held_by(tracked) if tracked.phase == "settling" else None
+        if first is not None:
+            tracked.wait_for(first, now + ELSEWHERE_S)
             return True
         worker = next(self.pool.free(), None)
         if worker is None:
@@ -128,14 +132,14 @@ class Judging:
 
     def _drop(self, job: Job, now: float) -> None:
         """Let go of a job that has come to its end, whatever end that is."""
-        freed = {claim.name for claim in job.claims}
+        freed = {job.tracked.turn, *(claim.name for claim in job.claims)}
         job.release()
         self.jobs.remove(job)
         tracked = job.tracked
         if tracked.phase == "working" or tracked.stamp != job.stamp:  # it changed on the way
             tracked.again(now, max(tracked.since + self.rules.quiet - now, 0.0))
         for other in self.files.files.values():
-            if other.phase == "elsewhere" and other.wants in freed:
+            if other.wants in freed:
                 other.due = min(other.due, now)
 
     # --- what an answer leads to -----------------------------------------------------------------
@@ -183,14 +187,14 @@ class Judging:
                 return
         job.sha256 = found.sha256
         entry = self._known(tracked, found.sha256)
-        if entry is not None:
+        if entry is not None and (job.confirming or self.verdicts.is_whole(entry)):
             tracked.know(entry, NEVER if job.confirming else self._confirm(now))
             return
         if not self._claim(job, found.sha256):
             tracked.leave(found.sha256, now + ELSEWHERE_S)
             return
         entry = self._known(tracked, found.sha256)  # another gate may have been quicker
-        if entry is not None:
+        if entry is not None and self.verdicts.is_whole(entry):
             tracked.know(entry, self._confirm(now))
         elif tracked.kind == "recipe":
             self._build(job, now)
@@ -226,7 +230,7 @@ class Judging:
         """Enter the verdict that the same content has under another name, if the same was asked of it."""
         asked = job.asking.short_hash
         lines = [line for line in self.verdicts.ledger.of_content(job.sha256) if line.verdict != "stuck"]
-        here = {one.file for one in self._others(job.tracked) if one.sha256 == job.sha256}
+        here = {one.file for one in self.others.verdicts(job.tracked) if one.sha256 == job.sha256}
         for line in sorted(lines, key=lambda line: line.file not in here):
             report = self.verdicts.report_of(line) if line.asked == asked and line.file != job.file else None
             if report is None:
@@ -242,7 +246,7 @@ class Judging:
             changes = {
                 "fingerprint": line.fingerprint,
                 "thumbnail": picture if spare else None,
-                "relations": (exact_copy(line, here=line.file in here), *shapes, *self._by_name(job.tracked)),
+                "relations": (exact_copy(line, here=line.file in here), *shapes, *self.others.by_name(job.tracked)),
             }
             self._enter(job.tracked, entry.model_copy(update=changes), named(report, job.file), spare, now)
             return True
@@ -265,14 +269,12 @@ class Judging:
         if tracked.kind == "recipe" or fingerprint is None:
             self._finish(job, (), now)
             return
-        others = [entry for entry in self._others(tracked) if entry.sha256 != job.sha256]
-        olds = {entry.file: entry for entry in same_shapes(tracked.file, fingerprint, others)[:1]}
-        before = earlier(tracked.file, others)
-        olds |= {before.file: before} if before is not None else {}
-        job.olds = tuple(olds.values())[:MOST_COMPARED]
+        job.olds = self.others.to_compare(tracked, job.sha256, fingerprint)
         if not job.olds:
             self._finish(job, (), now)
             return
+        drafted = self._entry(tracked, job.sha256, found.report, job.asking.short_hash, job.begun)
+        job.draft = drafted.model_copy(update={"fingerprint": fingerprint})
         names = {one.file: one.seen.name for one in self.files.files.values()}
         task = Compare(
             self.folder / tracked.seen.name, tuple(self.folder / names[old.file] for old in job.olds), job.asking
@@ -306,10 +308,11 @@ class Judging:
         report = named(report, job.file)
         entry = self._entry(job.tracked, job.sha256, report, job.asking.short_hash, job.begun)
         picture = job.picture if judged.picture and job.picture is not None and job.picture.exists() else None
-        last = next(good_reports(self.verdicts.ledger.of_file(job.file)), None)
+        before = [job.tracked.entry] if job.tracked.entry is not None else []
+        last = next(self.verdicts.builds_of(job.file, before), None)
         changes: dict[str, object] = {
             "fingerprint": fingerprint_in(report),
-            "relations": (*relations, *self._by_name(job.tracked)),
+            "relations": (*relations, *self.others.by_name(job.tracked)),
             "thumbnail": self.verdicts.paths(job.file, job.sha256)[2] if picture else None,
         }
         if job.tracked.kind == "recipe":
@@ -323,6 +326,8 @@ class Judging:
             minutes = f"{self.rules.stuck / 60.0:.3g} min"
             changes |= {"verdict": "stuck", "reason": f"has stood still for {minutes}: {reason}", "action": COPY_AGAIN}
         self._enter(job.tracked, entry.model_copy(update=changes), report, picture, now)
+        if job.tracked.kind == "recipe":
+            self.verdicts.prune_builds(job.file, job.tracked.entry)
 
     def _without_worker(self, tracked: Tracked, fault: FaultRecord, now: float) -> None:
         """Refuse what has no content that may be read."""
@@ -343,7 +348,11 @@ class Judging:
     def _entry(self, tracked: Tracked, sha256: str, report: CheckReport, asked: str, begun: float) -> Entry:
         paths = self.verdicts.paths(tracked.file, sha256)
         return draft(self.folder, tracked, sha256, report, paths).model_copy(
-            update={"asked": asked, "seconds": round(time.monotonic() - begun, 3)}
+            update={
+                "asked": asked,
+                "seconds": round(time.monotonic() - begun, 3),
+                "told": self.rules.told_of(tracked.file),
+            }
         )
 
     def _enter(self, tracked: Tracked, entry: Entry, report: CheckReport, picture: Path | None, now: float) -> None:
@@ -361,15 +370,6 @@ class Judging:
     def _say_disk(self, error: OSError) -> None:
         said = f"verdicts wait, they cannot be written: {error.strerror or error}"
         self.faults["disk"] = one_line(said)
-
-    # --- what is known of the others -----------------------------------------------------------
-
-    def _others(self, tracked: Tracked) -> Iterator[Entry]:
-        """Verdicts of the other files that are in the folder now."""
-        return (one.entry for one in self.files.files.values() if one.entry is not None and one is not tracked)
-
-    def _by_name(self, tracked: Tracked) -> tuple[Relation, ...]:
-        return by_name(tracked.file, (one.file for one in self.files.files.values() if kind_of(one.seen.name)))
 
     def _is_stuck(self, tracked: Tracked, now: float) -> bool:
         """Whether an unfinished file has stood still for so long that it is called stuck."""

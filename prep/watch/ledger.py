@@ -37,6 +37,10 @@ class VerdictLedger:
     ----------
     folder : Path
         `verdicts` of the folder that is watched.
+
+    Attributes
+    ----------
+    taken_away : whether lines that had been read are there no more; for the gate, which takes it back
     """
 
     def __init__(self, folder: Path, claims: Claims) -> None:
@@ -44,6 +48,7 @@ class VerdictLedger:
         self.claims = claims
         self.entries: list[Entry] = []
         self.unreadable = 0
+        self.taken_away = False
         self._keys: dict[Key, Entry] = {}
         self._contents: dict[str, list[Entry]] = {}
         self._files: dict[str, list[Entry]] = {}
@@ -76,6 +81,7 @@ class VerdictLedger:
         if length < self._offset:  # somebody took it away or cut it: begin again with what is there
             self.entries, self._keys, self._contents, self._files = [], {}, {}, {}
             self._offset = self.unreadable = 0
+            self.taken_away = True
         if length == self._offset:
             return ()
         with self.path.open("rb") as file:

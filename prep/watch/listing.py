@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from prep.watch.names import GATE_FILE, kind_of
+from prep.recipe.gate_rules import GATE_FILE
+from prep.watch.names import kind_of
 
 Form = Literal["file", "folder", "link out", "link to nothing", "special"]
 GONE_AFTER = 3

@@ -6,6 +6,7 @@ import hashlib
 import re
 import unicodedata
 
+from prep.recipe.gate_rules import GATE_FILE
 from prep.watch.entry import HASH_DIGITS, Kind
 
 MESHES = frozenset({"stl", "3mf", "obj", "ply"})
@@ -13,9 +14,10 @@ RECIPES = frozenset({"yaml", "yml"})
 OTHERS = frozenset({"amf", "brep", "dae", "fbx", "glb", "gltf", "iges", "igs", "off", "scad", "step", "stp", "zip"})
 """Shapes in formats that are not read: whoever drops one is told so. All else (notes, photographs) is passed over."""
 
-GATE_FILE = "gate.yaml"
 BOARD = "board.html"
 VERDICTS = "verdicts"
+BUILDS = "builds"
+"""Folder of the results of recipes, in `verdicts`."""
 OURS = frozenset({GATE_FILE, BOARD, VERDICTS, "shop"})
 MOST_BYTES = 200
 """Of a verdict's stem, so that stem, hash and suffix stay under the 255 that file systems allow."""

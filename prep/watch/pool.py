@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import multiprocessing
+import os
 import signal
 import time
 from collections.abc import Iterator
@@ -19,6 +20,8 @@ SPAWN = multiprocessing.get_context("spawn")
 MOST_TASKS = 1000
 """After so many tasks a worker is replaced, so that nothing the libraries leave behind can add up over weeks."""
 LEAVE_S = 2.0
+THREADS = ("IGL_NUM_THREADS", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""What the libraries ask for the number of their threads, once, when they are loaded."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +40,11 @@ class Failed:
 
 
 class Worker:
-    """One process and the task it has."""
+    """One process and the task it has.
+
+    It keeps one core busy: files side by side use a machine better than the threads of one file do, and whoever says
+    how many workers there are says how much of the machine is left to others.
+    """
 
     def __init__(self, memory_mb: int) -> None:
         self.memory_mb = memory_mb
@@ -114,7 +121,8 @@ class Worker:
 
         self._pipe, far = SPAWN.Pipe()
         self._process = SPAWN.Process(target=serve, args=(far, self.memory_mb), daemon=True, name="prep-watch")
-        self._process.start()
+        with _one_thread_each():
+            self._process.start()
         far.close()
         return self._pipe
 
@@ -129,6 +137,18 @@ class Worker:
         how = f"the worker ended with signal {-status}" if status is not None and status < 0 else "the worker ended"
         fault = CheckBroke("the check broke down on this file", found=how, fix="export it again, and report the file")
         return Failed(_record(fault), again=True)
+
+
+@contextlib.contextmanager
+def _one_thread_each() -> Iterator[None]:
+    """Processes started meanwhile inherit that libraries are to use one thread, unless somebody has said otherwise."""
+    added = [name for name in THREADS if name not in os.environ]
+    os.environ.update(dict.fromkeys(added, "1"))
+    try:
+        yield
+    finally:
+        for name in added:
+            os.environ.pop(name, None)
 
 
 class Pool:

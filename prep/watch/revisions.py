@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -62,6 +63,13 @@ def revision_of(file: str) -> Revision:
             continue
         return Revision(plain_name(stem[: found.start()]), kind, _order(kind, found), _label(kind, found))
     return Revision(plain_name(stem))
+
+
+@functools.lru_cache(maxsize=65536)
+def in_turn(file: str) -> tuple[str, str, Order]:
+    """The family of a file, and where it stands in it: by this, earlier revisions come first."""
+    own = revision_of(file)
+    return own.stem, own.kind, own.order
 
 
 def earlier(file: str, others: Iterable[Entry]) -> Entry | None:

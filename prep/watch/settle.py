@@ -8,9 +8,11 @@ from pathlib import Path
 from typing import Literal
 
 from prep.build.checked import FaultRecord
+from prep.recipe.gate_rules import GATE_FILE
 from prep.watch.entry import Entry, Kind
 from prep.watch.listing import Seen
-from prep.watch.names import GATE_FILE, kind_of, shown
+from prep.watch.names import kind_of, shown
+from prep.watch.revisions import in_turn
 
 Phase = Literal["settling", "working", "known", "elsewhere", "unfinished", "passed over"]
 NEVER = float("inf")
@@ -33,7 +35,7 @@ class Tracked:
     trouble : why it is unfinished
     tries : how often that has been found in a row
     meshes : of a recipe
-    wants : the claim that another has
+    wants : the claim that another has, or the file of its family (see `held_by`) that comes first
     """
 
     seen: Seen
@@ -53,9 +55,23 @@ class Tracked:
         """Its name as it is shown, and as the ledger has it."""
         return shown(self.seen.name)
 
+    @property
+    def in_hand(self) -> bool:
+        """Whether a worker has it, or another gate."""
+        return self.phase in {"working", "elsewhere"}
+
+    @property
+    def turn(self) -> str:
+        """What those of its family wait for; no name of a claim, which is a hash or a word."""
+        return f"/{self.file}"
+
     def again(self, now: float, delay: float) -> None:
         """Look at it anew after a while, as if it had just settled."""
-        self.phase, self.due = "settling", now + delay
+        self.phase, self.due, self.wants = "settling", now + delay, ""
+
+    def wait_for(self, other: Tracked, due: float) -> None:
+        """Another of its family is in hand: look again when that has its verdict, to be compared with it."""
+        self.wants, self.due = other.turn, due
 
     def leave(self, claim: str, due: float) -> None:
         """Another has claimed its content, or the build: look again when that is over."""
@@ -64,7 +80,7 @@ class Tracked:
     def know(self, entry: Entry | None, confirm: float = NEVER) -> None:
         """It has its verdict; None where it is passed over. It is read once more at `confirm`."""
         self.phase, self.entry = ("known" if entry is not None else "passed over"), entry
-        self.trouble, self.tries, self.due = None, 0, confirm
+        self.trouble, self.tries, self.due, self.wants = None, 0, confirm, ""
 
     def unfinish(self, trouble: FaultRecord, now: float, delay: float, stuck: float) -> None:
         """It ends too early: look again soon, then ever more seldom, and when it has stood still for `stuck`."""
@@ -110,16 +126,30 @@ class Settling:
                 old = self.files[name] = Tracked(seen, kind, stamp, now, now + self.quiet_s)
             else:
                 old.seen, old.stamp, old.since, old.due = seen, stamp, now, now + self.quiet_s
-                old.trouble, old.tries = None, 0
+                old.trouble, old.tries, old.wants = None, 0, ""
                 if old.phase != "working":  # its worker will find that it changed
                     old.phase = "settling"
             changed.append(old)
         return changed
 
     def due(self, now: float) -> Iterator[Tracked]:
-        """Files to look at now, the one that has waited longest first; of those that came together, by name."""
+        """Files to look at now, the one that has waited longest first; of those that came together, by name.
+
+        Earlier revisions come before later ones.
+        """
         waiting = [one for one in self.files.values() if one.due <= now and one.phase != "working"]
-        return iter(sorted(waiting, key=lambda one: (one.due, one.seen.name)))
+        return iter(sorted(waiting, key=lambda one: (one.due, in_turn(one.file), one.seen.name)))
+
+    def held_by(self, tracked: Tracked) -> Tracked | None:
+        """A mesh of the same family (its name the same, marks of revision aside) that is in hand, here or elsewhere.
+
+        Two revisions judged at the same moment could not be compared: neither would have its verdict yet.
+        """
+        if tracked.kind != "mesh":
+            return None
+        family = in_turn(tracked.file)[0]
+        others = (one for one in self.files.values() if one is not tracked and one.kind == "mesh")
+        return next((one for one in others if one.in_hand and in_turn(one.file)[0] == family), None)
 
     def next_due(self) -> float:
         """When the next file is to be looked at."""

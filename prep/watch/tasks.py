@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from prep.build.checked import AgainstRecord, CheckReport, FaultRecord
-from prep.watch.rules import Asking
+from prep.recipe.gate_rules import Asking
 
 
 @dataclass(frozen=True)

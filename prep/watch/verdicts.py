@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import json
-from collections.abc import Iterator
+import shutil
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -15,12 +16,14 @@ from prep.build.record import plain
 from prep.watch.claims import PROBE, Claims
 from prep.watch.entry import Entry
 from prep.watch.ledger import VerdictLedger
-from prep.watch.names import VERDICTS, shown_text, verdict_stem
+from prep.watch.names import BUILDS, VERDICTS, shown_text, verdict_stem
 from prep.watch.verdict_page import verdict_page
 from prep.watch.whole_file import clear_room, settle_in, spare_path, write_whole
 
 CLAIMS = "claims"
 ROOM = ".partial"
+BUILDS_KEPT = 3
+"""Results kept of each recipe: pictures and parts would fill a share in weeks; verdicts stay, all of them."""
 
 
 class Verdicts:
@@ -106,6 +109,24 @@ class Verdicts:
             return CheckReport.model_validate_json(json.dumps(held["report"]))
         return None
 
+    def is_whole(self, entry: Entry) -> bool:
+        """Whether the result that a recipe's verdict links is still there."""
+        return entry.report is None or (self.root / entry.report).exists()
+
+    def builds_of(self, file: str, first: Sequence[Entry] = ()) -> Iterator[str]:
+        """Pages of the results of a recipe that are still there, of the given verdicts and then the newest first."""
+        lines = [*first, *reversed(self.ledger.of_file(file))]
+        pages = dict.fromkeys(line.report for line in lines if line.report)
+        return (page for page in pages if (self.root / page).exists())
+
+    def prune_builds(self, file: str, current: Entry | None) -> None:
+        """Take away results of a recipe beyond the newest few; the one that its present verdict links stays."""
+        pages = list(self.builds_of(file, [current] if current is not None else []))
+        for page in pages[BUILDS_KEPT:]:
+            result = (self.root / page).parent
+            if result.parent == self.folder / BUILDS:
+                shutil.rmtree(result, ignore_errors=True)
+
     def paths(self, file: str, sha256: str) -> tuple[str, str, str]:
         """JSON, page and picture of a verdict, relative to the folder that is watched."""
         stem = f"{VERDICTS}/{verdict_stem(file, sha256)}"
@@ -132,11 +153,6 @@ def report_about(file: str, kind: str, fault: FaultRecord) -> CheckReport:
 def named(report: CheckReport, file: str) -> CheckReport:
     """The report with its one file under its name in the folder."""
     return report.model_copy(update={"files": tuple(one.model_copy(update={"path": file}) for one in report.files)})
-
-
-def good_reports(entries: list[Entry]) -> Iterator[str]:
-    """Pages of builds, the newest first."""
-    return (entry.report for entry in reversed(entries) if entry.report)
 
 
 def _bytes(text: str) -> bytes:

@@ -23,11 +23,12 @@ from prep.build.store import Store
 from prep.errors import CannotWriteFile, PrepError
 from prep.geometry.solid import Solid
 from prep.recipe import read_recipe
+from prep.recipe.gate_rules import Asking
 from prep.report.write import write_report
 from prep.tables import Tables
 from prep.units import LENGTH, read_band
 from prep.watch.content import content_of
-from prep.watch.rules import Asking, over
+from prep.watch.rules import over
 from prep.watch.tasks import Answer, Broke, Build, Compare, Compared, Hash, Held, Judge, Judged, Task
 from prep.watch.thumbnail import write_thumbnail
 

@@ -71,3 +71,18 @@ def test_faults(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     said = capsys.readouterr().err
     assert "did you mean `wall`" in said
     assert "gate.yaml:1" in said
+
+
+def test_every_fault_of_gate_yaml_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Three mistakes of different kinds: each is on stderr with its line and what to write, status 2, nothing begun."""
+    rules = "longest: [{match: 'lid*', unit: inches}]\nquiet: 4\nproces: extrusion-0.4\n"
+    (tmp_path / "gate.yaml").write_text(rules, encoding="utf-8")
+    for options in ([], ["--once"]):
+        assert run(["watch", str(tmp_path), *options]) == 2
+        captured = capsys.readouterr()
+        assert captured.out == ""
+        blocks = captured.err.split("\n\n")
+        for number, fix in enumerate(("did you mean `inch`?", "write `4 s`", "did you mean `process`?")):
+            assert f"gate.yaml:{number + 1}" in blocks[number]
+            assert fix in blocks[number]
+    assert [path.name for path in tmp_path.iterdir()] == ["gate.yaml"]

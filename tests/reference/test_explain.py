@@ -6,8 +6,9 @@ import pytest
 
 from prep.checks import all_checks
 from prep.errors import UnknownWord
+from prep.recipe.gate_rules import Expected, Rules
 from prep.reference import explain
-from prep.reference.explain import all_faults, all_laws, all_words
+from prep.reference.explain import all_faults, all_laws, all_words, gate_owners, owners, recipe_owners
 from prep.steps import all_steps
 
 
@@ -70,7 +71,7 @@ def test_law_has_its_source() -> None:
     assert {"pull_force", "wall_thickness"} <= set(all_laws())
 
 
-@pytest.mark.parametrize("word", ["steps", "checks", "tables", "faults", "laws", "recipe"])
+@pytest.mark.parametrize("word", ["steps", "checks", "tables", "faults", "laws", "recipe", "gate"])
 def test_lists(word: str) -> None:
     """Each kind of word can be listed."""
     assert explain(word).count("\n") >= 3
@@ -80,6 +81,42 @@ def test_list_of_faults_is_whole() -> None:
     """The list of faults names every code."""
     text = explain("faults")
     assert all(code in text for code in all_faults())
+
+
+def test_gate() -> None:
+    """The gate's answer holds what stands in verdicts, an example, and every key of gate.yaml, whatever its depth."""
+    text = explain("gate")
+    assert text == explain("gate.yaml") == explain("watch")
+    assert "ledger.jsonl" in text
+    assert '- {match: "body*", longest: 92 mm ± 1 mm' in text
+    for model in (Rules, Expected):
+        assert all(
+            f"\n  {name}\n" in text and str(field.description)[:40] in text
+            for name, field in model.model_fields.items()
+        )
+
+
+def test_key_of_the_gate() -> None:
+    """A key of gate.yaml is told with its default, by `gate.key` or by the bare word."""
+    assert "default: 2 s" in explain("gate.quiet")
+    assert explain("quiet") == explain("gate.quiet")
+    assert explain("stuck").startswith("setting gate.stuck\n")
+
+
+def test_key_of_recipe_and_gate() -> None:
+    """A word that recipes and gate.yaml share says both, and what the gate's holds once."""
+    text = explain("longest")
+    assert "setting parts.longest\n" in text
+    assert "setting gate.longest\n" in text
+    assert text.count("mapping longest\n") == 1
+    assert "match" in text
+
+
+def test_recipe_and_gate_share_no_mapping() -> None:
+    """No word leads to one mapping in a recipe and to another in gate.yaml, so that none hides the other."""
+    assert set(gate_owners()) == {"gate", "longest"}
+    assert not set(recipe_owners()) & set(gate_owners())
+    assert owners() == {**recipe_owners(), **gate_owners()}
 
 
 @pytest.mark.parametrize(

@@ -35,7 +35,7 @@ def test_changed_missing_and_left_over(checkout: Path) -> None:
     """A page that was edited, removed, or belongs to nothing is stale, and mended."""
     write_pages(checkout)
     faults = checkout / "recipes/reference/faults.md"
-    schema = checkout / "recipes/recipe.schema.json"
+    schema = checkout / "recipes/gate.schema.json"
     left = checkout / "recipes/reference/steps/old_step.md"
     faults.write_text(faults.read_text() + "more\n")
     schema.unlink()
@@ -64,6 +64,17 @@ def test_not_a_checkout(tmp_path: Path) -> None:
 def test_arguments() -> None:
     """Other arguments than `--check` are refused."""
     assert run(["--chekc"]) == 2
+
+
+def test_gate_has_a_page_of_its_own() -> None:
+    """The gate's keys stand on the gate's page, which the index links, and not on the recipe's."""
+    made = all_pages()
+    gate, recipe = made["recipes/reference/gate.md"], made["recipes/reference/recipe.md"]
+    assert "| `quiet` | a time with its unit, as `5 s`" in gate
+    assert "| `match` | text, as `body*` | **must be given** |" in gate
+    assert "\n## Verdicts\n" in gate
+    assert "quiet" not in recipe
+    assert "(gate.md)" in made["recipes/reference/README.md"]
 
 
 def test_pages_are_plain() -> None:

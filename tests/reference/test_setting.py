@@ -32,6 +32,7 @@ class Everything(BaseModel):
     one_or_many: Annotated[tuple[Inner, ...], BeforeValidator(lambda value: value)] = ()
     either: Length | Inner
     given: LengthBand = Field(examples=["92 mm ± 1 mm"])
+    names: tuple[str, ...] = Field((), examples=[["Ada", "Ben"]])
 
 
 @pytest.mark.parametrize(
@@ -48,6 +49,7 @@ class Everything(BaseModel):
         ("one_or_many", "one or a list, each a mapping of `from`, `turn`"),
         ("either", "a length with its unit, as `5 mm`; or a mapping of `from`, `turn`"),
         ("given", "a length with its unit, and the tolerance allowed, as `92 mm ± 1 mm`"),
+        ("names", "a list, each text, as `[Ada, Ben]`"),
     ],
 )
 def test_form(word: str, form: str) -> None:

@@ -134,6 +134,30 @@ def test_names_run_no_script(browser, board) -> None:
     assert seen.title != "broken"
 
 
+def test_style_arrives_whole(browser, board) -> None:
+    """What stands in quotes in the style reaches the browser: the letters, the arrow of an action, a pressed button."""
+    seen = opened(browser, board, 1280, 800)
+    look = "return getComputedStyle(document.querySelector(arguments[0]), arguments[1])[arguments[2]]"
+    assert seen.execute_script(look, "body", None, "fontFamily").endswith("sans-serif")
+    assert seen.execute_script(look, ".action", "::before", "content") == '"→ "'
+    pressed, other = ('nav button[aria-pressed="true"]', 'nav button[aria-pressed="false"]')
+    assert seen.execute_script(look, pressed, None, "boxShadow") != seen.execute_script(look, other, None, "boxShadow")
+
+
+def test_times_are_those_of_the_reader(browser, board) -> None:
+    """Times of the ledger are UTC; a screen in Tokyo shows those of Tokyo, nine hours on (IANA time zone database)."""
+    seen = opened(browser, board, 1280, 800)
+    seen.execute_cdp_cmd("Emulation.setTimezoneOverride", {"timezoneId": "Asia/Tokyo"})
+    try:
+        opened(browser, board, 1280, 800)
+        first = seen.find_element(By.CSS_SELECTOR, ".file time")
+        assert first.get_attribute("datetime") == "2026-05-09T08:19:00+00:00"
+        assert first.text == "2026-05-09 17:19"
+        assert seen.find_element(By.CSS_SELECTOR, "#alive time").text.startswith("today ")
+    finally:
+        seen.execute_cdp_cmd("Emulation.setTimezoneOverride", {"timezoneId": ""})
+
+
 def test_says_when_nobody_looks(browser, tmp_path) -> None:
     """A board whose gate has stopped says so by itself."""
     stale = write_board(tmp_path, [entry(0)], state())

@@ -185,3 +185,20 @@ def test_rewritten_while_it_is_judged(tmp_path: Path, monkeypatch: pytest.Monkey
     monkeypatch.setattr("prep.watch.worker.check_files", rewriting)
     turns = Turns(tmp_path).go(8.0)
     assert [(line.sha256, line.verdict) for line in turns.lines] == [(hashlib.sha256(THIN).hexdigest(), "fail")]
+
+
+def test_who_is_told_and_by_which_rules(tmp_path: Path) -> None:
+    """Board and page name who is told of a file; after a change of rules the board says what was judged by others."""
+    rules = put(tmp_path / "gate.yaml", b"longest: [{match: 'dial*', told: [Ada]}]\ntold: [Ben]\n")
+    put(tmp_path / "dial.stl", BOX)
+    put(tmp_path / "lid.stl", OTHER)
+    turns = Turns(tmp_path).go(4.0)
+    assert {line.file: line.told for line in turns.lines} == {"dial.stl": ("Ada", "Ben"), "lid.stl": ("Ben",)}
+    board = tmp_path / "board.html"
+    assert "for Ada, Ben" in board.read_text(encoding="utf-8")
+    assert "by other rules" not in board.read_text(encoding="utf-8")
+    assert "Ada, Ben" in (tmp_path / turns.lines[0].html_path).read_text(encoding="utf-8")
+    put(rules, b"longest: [{match: 'dial*', longest: 30 mm \xc2\xb1 1 mm}]\n")
+    turns.go(4.0)
+    assert turns.gate._judged_otherwise() == {"dial.stl"}
+    assert board.read_text(encoding="utf-8").count("by other rules") == 1

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import shutil
 from pathlib import Path
 
 import pytest
@@ -190,3 +191,22 @@ def test_gate_that_slept_gives_no_verdict(tmp_path: Path, here, monkeypatch: pyt
     turns.go(4.0)
     assert [line.verdict for line in turns.lines] == ["pass"]
     assert sum(isinstance(task, Judge) for task in here) == 2
+
+
+def test_ledger_taken_away_while_it_runs(tmp_path: Path, here) -> None:
+    """Somebody deletes the ledger, or all of verdicts: the gate enters or judges again what is in the folder."""
+    for number in range(3):
+        put(tmp_path / f"{number}.stl", BOX[:-1] + bytes([number]))
+    turns = Turns(tmp_path).go(4.0)
+    before = {line.file: line.sha256 for line in turns.lines}
+    (tmp_path / "verdicts/ledger.jsonl").unlink()
+    here.clear()
+    turns.go(3.0)
+    assert {line.file: line.sha256 for line in turns.lines} == before
+    assert "Judge" not in kinds(here)
+    shutil.rmtree(tmp_path / "verdicts")
+    turns.go(3.0)
+    assert {line.file: line.sha256 for line in turns.lines} == before
+    assert len((tmp_path / "verdicts/ledger.jsonl").read_bytes().splitlines()) == 3
+    assert all((tmp_path / line.html_path).exists() for line in turns.lines)
+    assert turns.faults == ""

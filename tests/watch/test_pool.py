@@ -13,8 +13,8 @@ from fixtures.benches import shipped_tables
 from fixtures.drawn import tray
 from fixtures.mutated import stl_binary
 from prep.errors import CheckBroke, OutOfMemory, TookTooLong
+from prep.recipe.gate_rules import Asking
 from prep.watch.pool import Failed, Pool, Worker, wait_for
-from prep.watch.rules import Asking
 from prep.watch.tasks import Answer, Broke, Hash, Hashed, Judge, Judged
 from prep.watch.worker import _Bench, answer
 from tests.watch.here import BOX, put
@@ -139,6 +139,22 @@ def test_fault_of_ours_is_an_answer(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     assert isinstance(found, Broke)
     assert (found.memory, found.says) == (False, "ZeroDivisionError: division by zero")
     assert "check_files" in found.trace
+
+
+def test_worker_has_one_thread(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A worker's libraries are told to use one thread, unless somebody has said otherwise; this process is not."""
+    monkeypatch.delenv("IGL_NUM_THREADS", raising=False)
+    monkeypatch.setenv("OMP_NUM_THREADS", "3")
+    worker = Worker(4096)
+    try:
+        worker.send(Hash(put(tmp_path / "part.stl", BOX), tmp_path, recipe=False, most=10**9), 60.0)
+        assert isinstance(answered(worker), Hashed)
+        said = Path(f"/proc/{worker.pid}/environ").read_bytes().split(b"\0")
+    finally:
+        worker.stop()
+    assert b"IGL_NUM_THREADS=1" in said
+    assert b"OMP_NUM_THREADS=3" in said
+    assert "IGL_NUM_THREADS" not in os.environ
 
 
 def test_worker_ends_with_its_gate(tmp_path: Path) -> None:

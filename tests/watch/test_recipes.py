@@ -181,3 +181,37 @@ def test_recipe_with_faults_says_the_first(inbox: Path, here) -> None:
     assert "(and 1 more)" in line.reason
     assert not (inbox / "verdicts/builds/tray.yaml").exists()
     assert builds(here) == 1
+
+
+def test_old_builds_are_taken_away(inbox: Path, here) -> None:
+    """Of the results of a recipe the newest three stay; every verdict does; one that is wanted again is built again."""
+    turns = Turns(inbox)
+    meshes = [stl_binary(tray((60.0, 40.0, 20.0 + number), 3.0, 3.0)) for number in range(5)]
+    for mesh in meshes:
+        put(inbox / "body.stl", mesh)
+        turns.go(8.0)
+    lines = turns.gate.verdicts.ledger.of_file("tray.yaml")
+    assert [(inbox / str(line.report)).exists() for line in lines] == [False, False, True, True, True]
+    assert all((inbox / line.html_path).exists() for line in lines)
+    here.clear()
+    put(inbox / "body.stl", meshes[0])
+    turns.go(8.0)
+    now = turns.entry("tray.yaml")
+    assert now == lines[0]
+    assert (inbox / str(now.report)).exists()
+    assert builds(here) == 1
+    assert len(turns.gate.verdicts.ledger.of_file("tray.yaml")) == 5
+
+
+@pytest.mark.usefixtures("here")
+def test_last_good_is_the_one_that_stood_before(inbox: Path) -> None:
+    """After a return to an older mesh it is that result which a broken export leaves linked."""
+    turns = Turns(inbox).go(8.0)
+    first = turns.entry("tray.yaml")
+    for content in (TALLER, SOUND, b"solid nothing of use\nendsolid\n"):
+        put(inbox / "body.stl", content)
+        turns.go(8.0)
+    now = turns.entry("tray.yaml")
+    assert first is not None
+    assert now is not None
+    assert (now.verdict, now.report) == ("refused", first.report)

@@ -133,3 +133,31 @@ def test_exact_copy_and_like_name(tmp_path: Path) -> None:
     kinds = {relation.kind: relation.says for relation in turns.lines[-1].relations}
     assert kinds["exact copy"] == "exact copy of my part.stl"
     assert set(kinds) == {"exact copy", "like name"}
+
+
+@pytest.mark.usefixtures("here")
+def test_revisions_dropped_together_are_compared(tmp_path: Path) -> None:
+    """Two revisions that came at the same moment are judged one after the other, so that the later is compared."""
+    thinner = stl_binary(tray((60.0, 40.0, 20.0), 2.0, 3.0))
+    put(tmp_path / "tray v10.stl", thinner)
+    put(tmp_path / "tray v9.stl", stl_binary(TRAY))
+    turns = Turns(tmp_path, workers=4).go(5.0)
+    later = turns.entry("tray v10.stl")
+    assert later is not None
+    assert [(one.kind, one.other) for one in later.relations] == [("differs", "tray v9.stl")]
+
+
+@pytest.mark.usefixtures("here")
+def test_revisions_dropped_before_two_gates_are_compared(tmp_path: Path) -> None:
+    """Whichever gate has the earlier revision, the other waits with the later one until it can be compared."""
+    put(tmp_path / "tray v10.stl", stl_binary(tray((60.0, 40.0, 20.0), 2.0, 3.0)))
+    put(tmp_path / "tray v9.stl", stl_binary(TRAY))
+    one, other = Turns(tmp_path), Turns(tmp_path)
+    for _ in range(24):
+        for turns in (one, other):
+            turns.now += 0.5
+            turns.gate.scan(turns.now)
+            turns.gate.turn(turns.now)
+    lines = {line.file: line for line in one.lines}
+    assert [(its.kind, its.other) for its in lines["tray v10.stl"].relations] == [("differs", "tray v9.stl")]
+    assert len(one.lines) == 2

@@ -58,3 +58,10 @@ def test_thumbnail_bytes_repeat(tmp_path) -> None:
     assert first.read_bytes() == second.read_bytes()
     assert first.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
     assert len(first.read_bytes()) < 30_000
+
+
+def test_of_a_recipe_leads_to_its_report() -> None:
+    """The page stands in verdicts, so the way to the report of a build goes up first."""
+    page = verdict_page(entry(0, file="timer.yaml", report="verdicts/builds/timer.yaml.0/report.html"), None, None)
+    hrefs = html.document_fromstring(page).xpath("//a/@href")
+    assert hrefs == ["./../verdicts/builds/timer.yaml.0/report.html"]
