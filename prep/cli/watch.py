@@ -29,30 +29,50 @@ def watch(
     process, the bed, the wall limit, the sizes expected and who is told: `prep explain gate` lists every key. Several
     gates may watch one folder.
 
-    Exit status: 0; with --status 1 where the last good look is too long ago; 2 folder or gate.yaml wrong.
+    Exit status: 0; with --once 1 where a verdict of this run is anything but pass or warn; with --status 1 where the
+    last good look is too long ago; 2 folder or gate.yaml wrong.
     """
-    from prep.recipe.gate_rules import TIME
-
     if status:
-        return _status(folder, TIME.read(within) if within is not None else None)
+        return _status(folder, _seconds("--within", within))
     from prep.watch.gate import Gate, Options
 
     options = Options(
         workers=workers,
-        interval_s=TIME.read(interval) if interval is not None else None,
-        quiet_s=TIME.read(quiet) if quiet is not None else None,
+        interval_s=_seconds("--interval", interval),
+        quiet_s=_seconds("--quiet", quiet),
     )
-    gate = Gate(folder, options, _say)
+    said: list[str] = []
+
+    def say(entry: Entry) -> None:
+        said.append(entry.verdict)
+        _say(entry)
+
+    gate = Gate(folder, options, say)
     _stop_on_signals(gate)
     if not once:
         click.echo(f"watching {folder}; the board is {folder / 'board.html'}; Ctrl-C ends it")
     gate.run(once=once)
-    return 0
+    return 1 if once and not {"pass", "warn"}.issuperset(said) else 0
 
 
 def _say(entry: Entry) -> None:
-    action = f"; {entry.action}" if entry.action else ""
-    click.echo(f"{entry.verdict:7} {entry.file}: {entry.reason}{action}")
+    """The verdict on one line, and below it what to do and how the file stands to others, as on the board."""
+    click.echo(f"{entry.verdict:7} {entry.file}: {entry.reason}")
+    if entry.action:
+        click.echo(f"        -> {entry.action}")
+    for relation in entry.relations:
+        click.echo(f"        {relation.says}")
+
+
+def _seconds(option: str, text: str | None) -> float | None:
+    """A time given as an option, in s."""
+    from prep.errors import PrepError
+    from prep.recipe.gate_rules import TIME
+
+    try:
+        return None if text is None else TIME.read(text)
+    except PrepError as fault:
+        raise fault.at(option) from None
 
 
 def _status(folder: Path, within_s: float | None) -> int:

@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field, ValidationError
 
 from prep.contract import Frozen
-from prep.errors import Faults, PrepError
+from prep.errors import CannotOpenFile, Faults, PrepError
 from prep.recipe.faults import faults_of
 from prep.recipe.source import GATE, Source, read_with_doubles
 from prep.tables import Tables
@@ -84,9 +84,9 @@ class Rules(Frozen):
     """What the gate on a shared folder asks of the files dropped there: `gate.yaml` in that folder.
 
     `prep watch INBOX` watches a folder and gives every mesh in it (STL, OBJ, PLY, 3MF) one verdict, as `prep check`
-    would: pass, warn, fail or refused, with one reason and one action. The board, `INBOX/board.html`, shows them all;
-    each file has a page of its own in `INBOX/verdicts`. No dropped file is ever changed, moved or deleted. Folders in
-    the folder are not looked into.
+    would: pass (the board says "print it"), warn ("look first"), fail ("do not print") or refused ("cannot be read"),
+    with one reason and one action. The board, `INBOX/board.html`, shows them all; each file has a page of its own in
+    `INBOX/verdicts`. No dropped file is ever changed, moved or deleted. Folders in the folder are not looked into.
 
     The folder needs no `gate.yaml`; every key has a default. One that is wrong keeps `prep watch` from starting, with
     every fault, its line and what to write instead; one that is broken while a gate runs is told on the board, and the
@@ -112,9 +112,10 @@ class Rules(Frozen):
 
     One verdict
     -----------
-    A name with a content gets one verdict, for good: a restart judges nothing again, and neither does a change of
-    `gate.yaml`, which counts for what is judged after it. To have a file judged by the new rules, drop it under another
-    name. A new content under the same name is judged anew, and the older verdicts stay linked on the board.
+    A name with a content gets one verdict: a restart judges nothing again. A new content under the same name is judged
+    anew, and the older verdicts stay linked on the board. Where a change of `gate.yaml` asks something else of a file,
+    that file is judged again, after all that is new, and gets a line and a page of its own; the older ones stay as they
+    are, and serve again should the old rules come back.
 
     Revisions
     ---------
@@ -140,7 +141,8 @@ class Rules(Frozen):
     SHA-256.
 
     - `ledger.jsonl`: one line for each file name and content ever judged, in JSON; only ever added to. Never edit it.
-    - `NAME.HASH.json`: the same line under `verdict`, and all that was found under `report`.
+    - `NAME.HASH.json`: the same line under `verdict`, and all that was found under `report`. Of a second verdict, by
+      other rules, four more digits follow the hash.
     - `NAME.HASH.html`: the page for the person whose file it is. `NAME.HASH.png`: its picture.
     - `builds/NAME.HASH/`: what a recipe was built into, the last few good results of each recipe; `builds/.store/`:
       steps kept to build faster.
@@ -263,6 +265,13 @@ def read_rules(folder: Path) -> Rules:
         faults += faults_of(error, Rules, source, ())
     except PrepError as fault:
         faults += _each(fault)
+    except OSError as error:
+        raise CannotOpenFile(
+            f"{GATE_FILE} cannot be read",
+            where=str(path),
+            found=error.strerror or str(error),
+            fix="let the account that runs the gate read it",
+        ) from None
     faults += _process_faults(folder / "shop", source)
     if faults or rules is None:
         faults.sort(key=lambda fault: _line_in(path, fault))

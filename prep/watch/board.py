@@ -70,7 +70,7 @@ def board_page(entries: Sequence[Entry], state: GateState, otherwise: Collection
     Parameters
     ----------
     otherwise : collection of str
-        Files that were judged by other rules than those of now.
+        Files that were judged by the rules of before, and will be by those of now.
     """
     every = rows(entries)
     return page_from(

@@ -44,7 +44,8 @@ class Entry(Frozen):
     fingerprint : of the shape, where one could be read
     stamp : what the listing said of the file when it was judged, so that a restart need not read it again
     told : who is told of the file
-    asked : short hash of what was asked of the file; content known under another name is judged again where it differs
+    asked : short hash of what was asked of a mesh, which is judged again where something else is asked; empty for what
+        is the same by any rules
     """
 
     file: str

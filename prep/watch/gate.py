@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from prep.errors import NoFolder, PrepError
+from prep.errors import CannotOpenFile, NoFolder, PrepError
 from prep.recipe.gate_rules import GATE_FILE, Rules, read_rules
 from prep.tables import Tables
 from prep.watch.board import board_page
@@ -18,13 +18,14 @@ from prep.watch.heartbeat import Heartbeat
 from prep.watch.hint import Hint
 from prep.watch.judging import Judging
 from prep.watch.listing import Listing, Presence
-from prep.watch.names import BOARD, one_line
+from prep.watch.names import BOARD, MEANT, one_line
 from prep.watch.pool import Pool, wait_for
 from prep.watch.rules import stated
 from prep.watch.settle import NEVER, Settling
 from prep.watch.state import GateState
 from prep.watch.verdicts import Verdicts
 from prep.watch.whole_file import utc, write_whole
+from prep.watch.wording import of_rules
 
 HINT_GAP_S = 0.5
 BOARD_GAP_S = 1.0
@@ -86,7 +87,7 @@ class Gate:
         self.pool = Pool(self.options.workers, self.rules.memory)
         self.builder = Pool(1, self.rules.memory)
         self.judging = Judging(self.listing, self.verdicts, self.files, (self.pool, self.builder), say)
-        self.judging.rules = self.rules
+        self.judging.take_rules(self.rules, time.monotonic())
         self.heart = Heartbeat(self.verdicts.folder, self.verdicts.room)
         self.stopping = False
         self.scans = 0
@@ -98,7 +99,6 @@ class Gate:
         self._dirty = True
         self._board_due = 0.0
         self._told: dict[str, str] = {}
-        self._asked: dict[str, str] = {}
 
     def run(self, *, once: bool = False) -> None:
         """Work until `stop`; or, with `once`, until everything that has settled has its verdict.
@@ -172,7 +172,8 @@ class Gate:
         faults.pop("share", None)
         if not good:
             faults["share"] = self.presence.hiccup
-        self._mind_rules()
+        self._mind_rules(now)
+        self._mind_name()
         recipes = {name: one.meshes for name, one in self.files.files.items() if one.meshes}
         stamps = {name: self.listing.stamps(meshes) for name, meshes in recipes.items()}
         before = len(self.files.files)
@@ -243,19 +244,7 @@ class Gate:
         return found
 
     def _judged_otherwise(self) -> set[str]:
-        """Meshes whose verdict is by other rules than those of now."""
-        otherwise = set()
-        if len(self._asked) > 2 * len(self.files.files) + 1000:  # most of them have left the folder
-            self._asked.clear()
-        for one in self.files.files.values():
-            if one.kind != "mesh" or one.entry is None:
-                continue
-            asked = self._asked.get(one.file)
-            if asked is None:
-                asked = self._asked[one.file] = self.rules.asking(one.file, self.folder).short_hash
-            if one.entry.asked != asked:
-                otherwise.add(one.file)
-        return otherwise
+        return {one.file for one in self.files.files.values() if one.last and self.judging.is_otherwise(one)}
 
     def _show(self) -> None:
         begun = time.monotonic()
@@ -299,7 +288,7 @@ class Gate:
 
     # --- rules and folder -----------------------------------------------------------------------
 
-    def _mind_rules(self) -> None:
+    def _mind_rules(self, now: float) -> None:
         """Read gate.yaml again when it has changed; one that is broken changes nothing and is told."""
         seen = self.presence.present.get(GATE_FILE)
         stamp = f"{seen.stamp if seen else '-'} {self.listing.stamps(sorted((self.folder / 'shop').glob('*.csv')))}"
@@ -310,21 +299,29 @@ class Gate:
             rules = self.options.over(read_rules(self.folder))
             self._process = Tables.load(self.folder / "shop").processes.get(rules.process)
         except PrepError as fault:
-            first = getattr(fault, "faults", (fault,))[0]
-            said = f"{GATE_FILE}: {first.what}, {first.found} ({first.where}); the last good rules are kept"
-            self.judging.faults["rules"] = one_line(said)
+            self.judging.faults["rules"] = of_rules(fault, self.folder)
+            if isinstance(fault, CannotOpenFile):  # that may pass without the file changing
+                self._rules_stamp = ""
             return
         except OSError as error:
             self.judging.faults["rules"] = one_line(f"{GATE_FILE} cannot be read: {error.strerror or error}")
             self._rules_stamp = ""
             return
         self.judging.faults.pop("rules", None)
-        self.rules = self.judging.rules = rules
-        self._asked.clear()
+        self.rules = rules
+        self.judging.take_rules(rules, now)
         self.files.quiet_s = rules.quiet
         for worker in (*self.pool.workers, *self.builder.workers):
             worker.memory_mb = rules.memory
         self._dirty = True
+
+    def _mind_name(self) -> None:
+        """A file that was surely meant to hold the rules must not be passed over without a word."""
+        meant = next((name for name in self.presence.present if name != GATE_FILE and name.lower() in MEANT), None)
+        if meant is not None:
+            self.judging.faults["name"] = one_line(f"{meant} is not read: rename it to {GATE_FILE}")
+        else:
+            self.judging.faults.pop("name", None)
 
     def _mind_ledger(self, now: float) -> None:
         """Look again at files whose lines somebody has taken out of the ledger, so that they get new ones."""
@@ -333,8 +330,10 @@ class Gate:
             return
         ledger.taken_away, self._dirty = False, True
         for one in self.files.files.values():
-            if one.phase == "known" and one.entry is not None and ledger.find(one.file, one.entry.sha256) is None:
-                one.again(now, 0.0)
+            entry = one.entry
+            if entry is None or one.phase != "known" or ledger.find(one.file, entry.sha256, entry.asked) is not None:
+                continue
+            one.again(now, 0.0)
 
     def _refuse_no_folder(self) -> None:
         if not self.folder.is_dir():

@@ -25,6 +25,7 @@ class Job:
 
     Attributes
     ----------
+    asked : the same in short, for the ledger
     stamp : of the file when the job began
     confirming : whether a file that has its verdict is only read once more
     claims : on its content, and on the build for a recipe; released with the job
@@ -35,6 +36,7 @@ class Job:
     tracked: Tracked
     worker: Worker
     asking: Asking
+    asked: str
     stamp: str
     confirming: bool
     step: Step = "hash"

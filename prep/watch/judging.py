@@ -17,6 +17,7 @@ from prep.watch.names import BUILDS, VERDICTS, one_line, verdict_stem
 from prep.watch.others import Others
 from prep.watch.pool import Failed, Pool
 from prep.watch.revisions import by_shape, exact_copy
+from prep.watch.rules import asked_by
 from prep.watch.settle import NEVER, Settling, Tracked, with_meshes
 from prep.watch.tasks import Answer, Build, Compare, Compared, Hash, Hashed, Held, Judge, Judged
 from prep.watch.verdicts import Verdicts, named, report_about
@@ -36,7 +37,8 @@ Say = Callable[[Entry], None]
 class Judging:
     """The files in the hands of workers.
 
-    A verdict is given to a name with a content: the line of the ledger is known by both. Content that has been judged
+    A verdict is given to a name with a content, by the rules of the moment: the line of the ledger is known by these.
+    Where the rules ask something else of a mesh, it is judged again, after what is new. Content that has been judged
     under another name is not judged again, if the same was asked of it: its verdict is entered under the new name,
     with the relation "exact copy". So a rename costs one reading and one line, a restart or a replayed event nothing.
 
@@ -51,7 +53,7 @@ class Judging:
 
     Attributes
     ----------
-    rules : asked of files; set anew when gate.yaml changes
+    rules : asked of files; see `take_rules`
     faults : what keeps the gate from giving verdicts, by what it is about
     once : whether nothing is looked at again later
     """
@@ -68,6 +70,23 @@ class Judging:
         self.others = Others(files, verdicts.ledger, self.jobs)
         self.once = False
         self._renewed = 0.0
+        self._asked = asked_by(self.rules)
+
+    def take_rules(self, rules: Rules, now: float) -> None:
+        """From now on ask this of files; those that were asked something else are looked at again."""
+        self.rules, self._asked = rules, asked_by(rules)
+        for one in self.files.files.values():
+            if self.is_otherwise(one) and not self.recall(one):
+                one.judge_again(now)
+
+    def is_otherwise(self, tracked: Tracked) -> bool:
+        """Whether the verdict of a file is by other rules than those of now; what has no content is so by any."""
+        entry = tracked.entry
+        return entry is not None and bool(entry.asked) and entry.asked != self.asked_of(tracked)
+
+    def asked_of(self, tracked: Tracked) -> str:
+        """What is asked of a mesh, in short; nothing of a recipe, which says itself what it asks."""
+        return self._asked(tracked.file) if tracked.kind == "mesh" else ""
 
     # --- from settled to a worker ----------------------------------------------------------------
 
@@ -88,6 +107,7 @@ class Judging:
             tracked=tracked,
             worker=worker,
             asking=self.rules.asking(tracked.file, self.folder / "shop"),
+            asked=self.asked_of(tracked),
             stamp=tracked.stamp,
             confirming=tracked.phase == "known",
         )
@@ -99,7 +119,9 @@ class Judging:
     def recall(self, tracked: Tracked) -> bool:
         """Whether the ledger knows the file by its stamp, so that it need not be read."""
         lines = self.verdicts.ledger.of_file(tracked.file)
-        entry = next((line for line in reversed(lines) if line.stamp and line.stamp == tracked.stamp), None)
+        valid = {"", self.asked_of(tracked)}
+        own = (line for line in reversed(lines) if line.stamp and line.stamp == tracked.stamp and line.asked in valid)
+        entry = next(own, None)
         if entry is not None:
             tracked.know(entry)
         return entry is not None
@@ -115,7 +137,8 @@ class Judging:
             try:
                 self._go_on(job, answer, now)
             except OSError as error:
-                self._disk_refuses(job, error, now)
+                self._say_disk(error)
+                job.tracked.again(now, HELD_S)
             except Exception as fault:  # noqa: BLE001  # a fault of ours on one file must not stop the others
                 self.traces.append(f"{job.file}: {traceback.format_exc()}")
                 self.faults[job.file] = one_line(f"{job.file} waits: a fault of prep, {type(fault).__name__}: {fault}")
@@ -186,14 +209,14 @@ class Judging:
                 tracked.again(now, self.rules.quiet)
                 return
         job.sha256 = found.sha256
-        entry = self._known(tracked, found.sha256)
+        entry = self._known(tracked, found.sha256, job.asked)
         if entry is not None and (job.confirming or self.verdicts.is_whole(entry)):
             tracked.know(entry, NEVER if job.confirming else self._confirm(now))
             return
         if not self._claim(job, found.sha256):
             tracked.leave(found.sha256, now + ELSEWHERE_S)
             return
-        entry = self._known(tracked, found.sha256)  # another gate may have been quicker
+        entry = self._known(tracked, found.sha256, job.asked)  # another gate may have been quicker
         if entry is not None and self.verdicts.is_whole(entry):
             tracked.know(entry, self._confirm(now))
         elif tracked.kind == "recipe":
@@ -203,10 +226,10 @@ class Judging:
             task = Judge(self.folder / tracked.seen.name, found.sha256, job.asking, job.picture)
             job.do("judge", task, self.rules.time)
 
-    def _known(self, tracked: Tracked, sha256: str) -> Entry | None:
+    def _known(self, tracked: Tracked, sha256: str, asked: str) -> Entry | None:
         ledger = self.verdicts.ledger
         ledger.refresh()
-        return ledger.find(tracked.file, sha256) or self.verdicts.left_behind(tracked.file, sha256)
+        return ledger.find(tracked.file, sha256, asked) or self.verdicts.left_behind(tracked.file, sha256, asked)
 
     def _claim(self, job: Job, name: str) -> bool:
         claim = self.verdicts.claims.take(name)
@@ -228,7 +251,7 @@ class Judging:
 
     def _copied(self, job: Job, now: float) -> bool:
         """Enter the verdict that the same content has under another name, if the same was asked of it."""
-        asked = job.asking.short_hash
+        asked = job.asked
         lines = [line for line in self.verdicts.ledger.of_content(job.sha256) if line.verdict != "stuck"]
         here = {one.file for one in self.others.verdicts(job.tracked) if one.sha256 == job.sha256}
         for line in sorted(lines, key=lambda line: line.file not in here):
@@ -237,12 +260,8 @@ class Judging:
                 continue
             shapes = [one for one in line.relations if one.kind in {"same shape", "differs"} and one.other != job.file]
             entry = self._entry(job.tracked, job.sha256, named(report, job.file), asked, job.begun)
-            _, _, picture = self.verdicts.paths(job.file, job.sha256)
-            drawn = self.folder / line.thumbnail if line.thumbnail else None
-            spare = None
-            if drawn is not None and drawn.exists():
-                spare = job.picture = self.verdicts.spare_picture()
-                spare.write_bytes(drawn.read_bytes())
+            _, _, picture = self.verdicts.paths(job.file, job.sha256, job.asked)
+            spare = job.picture = self.verdicts.picture_again(line)
             changes = {
                 "fingerprint": line.fingerprint,
                 "thumbnail": picture if spare else None,
@@ -273,7 +292,7 @@ class Judging:
         if not job.olds:
             self._finish(job, (), now)
             return
-        drafted = self._entry(tracked, job.sha256, found.report, job.asking.short_hash, job.begun)
+        drafted = self._entry(tracked, job.sha256, found.report, job.asked, job.begun)
         job.draft = drafted.model_copy(update={"fingerprint": fingerprint})
         names = {one.file: one.seen.name for one in self.files.files.values()}
         task = Compare(
@@ -306,14 +325,14 @@ class Judging:
             job.tracked.again(now, ELSEWHERE_S)
             return
         report = named(report, job.file)
-        entry = self._entry(job.tracked, job.sha256, report, job.asking.short_hash, job.begun)
+        entry = self._entry(job.tracked, job.sha256, report, job.asked, job.begun)
         picture = job.picture if judged.picture and job.picture is not None and job.picture.exists() else None
         before = [job.tracked.entry] if job.tracked.entry is not None else []
         last = next(self.verdicts.builds_of(job.file, before), None)
         changes: dict[str, object] = {
             "fingerprint": fingerprint_in(report),
             "relations": (*relations, *self.others.by_name(job.tracked)),
-            "thumbnail": self.verdicts.paths(job.file, job.sha256)[2] if picture else None,
+            "thumbnail": self.verdicts.paths(job.file, job.sha256, job.asked)[2] if picture else None,
         }
         if job.tracked.kind == "recipe":
             built = f"{VERDICTS}/{BUILDS}/{job.out.name}/{judged.built}" if job.out and judged.built else None
@@ -334,19 +353,19 @@ class Judging:
         sha256 = hash_of_fault(fault)
         begun = time.monotonic()
         try:
-            entry = self._known(tracked, sha256)
+            entry = self._known(tracked, sha256, "")
             if entry is not None:
                 tracked.know(entry)
                 return
             report = report_about(tracked.file, tracked.kind, fault)
-            entry = self._entry(tracked, sha256, report, self.rules.asking(tracked.file, self.folder).short_hash, begun)
+            entry = self._entry(tracked, sha256, report, "", begun)
             self._enter(tracked, entry, report, None, now)
         except OSError as error:
             self._say_disk(error)
             tracked.again(now, HELD_S)
 
     def _entry(self, tracked: Tracked, sha256: str, report: CheckReport, asked: str, begun: float) -> Entry:
-        paths = self.verdicts.paths(tracked.file, sha256)
+        paths = self.verdicts.paths(tracked.file, sha256, asked)
         return draft(self.folder, tracked, sha256, report, paths).model_copy(
             update={
                 "asked": asked,
@@ -362,10 +381,6 @@ class Judging:
         tracked.know(entered, self._confirm(now))
         if entered == entry:
             self.say(entry)
-
-    def _disk_refuses(self, job: Job, error: OSError, now: float) -> None:
-        self._say_disk(error)
-        job.tracked.again(now, HELD_S)
 
     def _say_disk(self, error: OSError) -> None:
         said = f"verdicts wait, they cannot be written: {error.strerror or error}"

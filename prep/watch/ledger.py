@@ -19,7 +19,7 @@ TORN = "ledger.torn"
 LOCK = "ledger"
 WAIT_S = 20.0
 LOOK_S = 0.01
-Key = tuple[str, str]
+Key = tuple[str, str, str]
 
 
 class LedgerBusy(OSError):
@@ -29,9 +29,9 @@ class LedgerBusy(OSError):
 class VerdictLedger:
     """The lines of `ledger.jsonl`, read as they come, whoever adds them.
 
-    A line is known by its file and content hash, and there is one for each: a line is added under a claim on the
-    ledger, after what others have added has been read. A line that a crash has torn is moved to `ledger.torn` by the
-    next who adds one; its verdict stands in a file of its own, from which it is entered again.
+    A line is known by its file, content hash and what was asked, and there is one for each: a line is added under a
+    claim on the ledger, after what others have added has been read. A line that a crash has torn is moved to
+    `ledger.torn` by the next who adds one; its verdict stands in a file of its own, from which it is entered again.
 
     Parameters
     ----------
@@ -54,9 +54,9 @@ class VerdictLedger:
         self._files: dict[str, list[Entry]] = {}
         self._offset = 0
 
-    def find(self, file: str, sha256: str) -> Entry | None:
-        """The line of a file with this content, as far as the ledger has been read."""
-        return self._keys.get((file, sha256))
+    def find(self, file: str, sha256: str, asked: str) -> Entry | None:
+        """The line of a file with this content, of which this was asked, as far as the ledger has been read."""
+        return self._keys.get((file, sha256, asked))
 
     def of_content(self, sha256: str) -> list[Entry]:
         """Lines of all files that have had this content, the oldest first."""
@@ -69,24 +69,31 @@ class VerdictLedger:
     def refresh(self) -> tuple[Entry, ...]:
         """Lines that have been added since the last look, by anybody; reads nothing where the length is the same.
 
+        The length is asked of the opened file: what a share tells of a name may be old.
+
         Raises
         ------
         OSError
             The ledger is there and cannot be read.
         """
         try:
-            length = self.path.stat().st_size
+            handle = os.open(self.path, os.O_RDONLY | BINARY)
         except FileNotFoundError:
-            length = 0
+            return self._take_in(None)
+        try:
+            return self._take_in(handle)
+        finally:
+            os.close(handle)
+
+    def _take_in(self, handle: int | None) -> tuple[Entry, ...]:
+        length = os.fstat(handle).st_size if handle is not None else 0
         if length < self._offset:  # somebody took it away or cut it: begin again with what is there
             self.entries, self._keys, self._contents, self._files = [], {}, {}, {}
             self._offset = self.unreadable = 0
             self.taken_away = True
-        if length == self._offset:
+        if handle is None or length == self._offset:
             return ()
-        with self.path.open("rb") as file:
-            file.seek(self._offset)
-            data = file.read()
+        data = _read(handle, self._offset, length)
         whole = data[: data.rfind(b"\n") + 1]
         self._offset += len(whole)
         new = []
@@ -96,7 +103,7 @@ class VerdictLedger:
             except ValidationError:
                 self.unreadable += 1
                 continue
-            if self._keys.setdefault((entry.file, entry.sha256), entry) is entry:
+            if self._keys.setdefault(_key(entry), entry) is entry:
                 self.entries.append(entry)
                 self._contents.setdefault(entry.sha256, []).append(entry)
                 self._files.setdefault(entry.file, []).append(entry)
@@ -104,7 +111,7 @@ class VerdictLedger:
         return tuple(new)
 
     def add(self, entry: Entry) -> bool:
-        """Add a line, unless there is one of this file and content; whether it was added.
+        """Add a line, unless there is one of this file and content that was asked the same; whether it was added.
 
         Raises
         ------
@@ -112,45 +119,41 @@ class VerdictLedger:
             The disk is full, or refuses otherwise: the ledger is then as it was.
         """
         with self._locked():
-            self._mend_end()
-            self.refresh()
-            if (entry.file, entry.sha256) in self._keys:
-                return False
-            self._append(entry.model_dump_json().encode() + b"\n")
-            self.refresh()
+            # opened to be made if need be: only then is no share content to answer from what it remembers of the name
+            handle = os.open(self.path, os.O_RDWR | os.O_APPEND | os.O_CREAT | BINARY, 0o666)
+            try:
+                self._mend_end(handle)
+                self._take_in(handle)
+                if _key(entry) in self._keys:
+                    return False
+                self._append(handle, entry.model_dump_json().encode() + b"\n")
+                self._take_in(handle)
+            finally:
+                os.close(handle)
         return True
 
-    def _append(self, line: bytes) -> None:
-        handle = os.open(self.path, os.O_WRONLY | os.O_APPEND | os.O_CREAT | BINARY, 0o666)
+    def _append(self, handle: int, line: bytes) -> None:
+        before = os.fstat(handle).st_size
         try:
-            before = os.fstat(handle).st_size
-            try:
-                if os.write(handle, line) != len(line):
-                    raise OSError(28, "the disk is full", str(self.path))
-                os.fsync(handle)
-            except OSError:
-                os.ftruncate(handle, before)
-                raise
-        finally:
-            os.close(handle)
+            if os.write(handle, line) != len(line):
+                raise OSError(28, "the disk is full", str(self.path))
+            os.fsync(handle)
+        except OSError:
+            os.ftruncate(handle, before)
+            raise
 
-    def _mend_end(self) -> None:
+    def _mend_end(self, handle: int) -> None:
         """Move a torn last line out of the ledger; whoever tore it is dead, for we hold the claim."""
-        try:
-            with self.path.open("rb+") as file:
-                length = file.seek(0, os.SEEK_END)
-                if length == 0 or (file.seek(length - 1), file.read(1))[1] == b"\n":
-                    return
-                file.seek(0)
-                keep = file.read().rfind(b"\n") + 1
-                file.seek(keep)
-                with self.path.with_name(TORN).open("ab") as torn:
-                    torn.write(file.read() + b"\n")
-                    torn.flush()
-                    os.fsync(torn.fileno())
-                file.truncate(keep)
-        except FileNotFoundError:
+        length = os.fstat(handle).st_size
+        if length == 0 or _read(handle, length - 1, length) == b"\n":
             return
+        data = _read(handle, 0, length)
+        keep = data.rfind(b"\n") + 1
+        with self.path.with_name(TORN).open("ab") as torn:
+            torn.write(data[keep:] + b"\n")
+            torn.flush()
+            os.fsync(torn.fileno())
+        os.ftruncate(handle, keep)
 
     @contextlib.contextmanager
     def _locked(self) -> Iterator[None]:
@@ -163,3 +166,23 @@ class VerdictLedger:
             yield
         finally:
             claim.release()
+
+
+def _read(handle: int, begin: int, end: int) -> bytes:
+    """The bytes of a file from one place to another; fewer only where it ends.
+
+    Raises
+    ------
+    OSError
+        They cannot be read just now, even if some could.
+    """
+    os.lseek(handle, begin, os.SEEK_SET)
+    pieces = []
+    while begin < end and (piece := os.read(handle, end - begin)):
+        pieces.append(piece)
+        begin += len(piece)
+    return b"".join(pieces)
+
+
+def _key(entry: Entry) -> Key:
+    return entry.file, entry.sha256, entry.asked

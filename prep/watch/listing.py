@@ -9,8 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
-from prep.recipe.gate_rules import GATE_FILE
-from prep.watch.names import kind_of
+from prep.watch.names import MEANT, kind_of
 
 Form = Literal["file", "folder", "link out", "link to nothing", "special"]
 GONE_AFTER = 3
@@ -50,7 +49,7 @@ class Listing:
         self._root = folder.resolve()
 
     def look(self) -> dict[str, Seen]:
-        """Every file that may be somebody's drop, and `gate.yaml`, by name.
+        """Every file that may be somebody's drop, and `gate.yaml` or what was meant to be it, by name.
 
         Raises
         ------
@@ -60,7 +59,7 @@ class Listing:
         found: dict[str, Seen] = {}
         with os.scandir(self.folder) as entries:
             for entry in entries:
-                if kind_of(entry.name) is None and entry.name != GATE_FILE:
+                if kind_of(entry.name) is None and entry.name.lower() not in MEANT:
                     continue
                 try:
                     found[entry.name] = self._seen(entry)

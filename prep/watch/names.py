@@ -14,6 +14,8 @@ RECIPES = frozenset({"yaml", "yml"})
 OTHERS = frozenset({"amf", "brep", "dae", "fbx", "glb", "gltf", "iges", "igs", "off", "scad", "step", "stp", "zip"})
 """Shapes in formats that are not read: whoever drops one is told so. All else (notes, photographs) is passed over."""
 
+MEANT = frozenset({"gate.yaml", "gate.yml", "gate.yaml.txt", "gate.yml.txt"})
+"""How files are called that were meant to be gate.yaml, capitals aside; some desktops hide the last ending."""
 BOARD = "board.html"
 VERDICTS = "verdicts"
 BUILDS = "builds"

@@ -39,7 +39,8 @@ class Others:
                 continue
             entry = one.entry
             if one.phase == "elsewhere":
-                entry = self.ledger.find(one.file, one.wants) or entry
+                lines = (line for line in reversed(self.ledger.of_file(one.file)) if line.sha256 == one.wants)
+                entry = next(lines, entry)
             if entry is not None:
                 yield entry
         yield from (job.draft for job in self.jobs if job.draft is not None and job.tracked is not tracked)

@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 from prep.recipe.gate_rules import GATE_FILE, Rules
 from prep.tables import ProcessRow
 from prep.units import LENGTH, show_mm, write_band
+
+MOST_NAMES = 100_000
+UNSTATED = 0.02
+"""Share by which a longest side may be off where no tolerance is written."""
+
+
+def asked_by(rules: Rules) -> Callable[[str], str]:
+    """A function of a file's name: in short, what rules ask of a mesh of that name. It remembers what it has said."""
+    return functools.lru_cache(maxsize=MOST_NAMES)(lambda file: rules.asking(file, Path()).short_hash)
 
 
 def over(bed: tuple[float, float, float] | None, row: ProcessRow) -> ProcessRow:
@@ -26,7 +38,7 @@ def stated(rules: Rules, row: ProcessRow) -> dict[str, str]:
     row = over(rules.bed, row)
     x, y, z = (f"{side:g}" for side in (row.bed_x_mm, row.bed_y_mm, row.bed_z_mm))
     for one in rules.longest:
-        said = [f"longest side {write_band(one.longest, LENGTH)}"] if one.longest else []
+        said = [f"longest side {write_band(one.longest.or_within(UNSTATED), LENGTH)}"] if one.longest else []
         said += [f"in {one.unit} where the file names no unit"] if one.unit else []
         said += [f"told: {', '.join(one.told)}"] if one.told else []
         lines.append(f"{one.match}: {', '.join(said) or 'nothing asked'}")

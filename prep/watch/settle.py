@@ -36,6 +36,7 @@ class Tracked:
     tries : how often that has been found in a row
     meshes : of a recipe
     wants : the claim that another has, or the file of its family (see `held_by`) that comes first
+    last : whether it has a verdict, by other rules than those of now, and so comes after all that is new
     """
 
     seen: Seen
@@ -49,6 +50,7 @@ class Tracked:
     tries: int = 0
     meshes: tuple[Path, ...] = ()
     wants: str = ""
+    last: bool = False
 
     @property
     def file(self) -> str:
@@ -69,6 +71,12 @@ class Tracked:
         """Look at it anew after a while, as if it had just settled."""
         self.phase, self.due, self.wants = "settling", now + delay, ""
 
+    def judge_again(self, now: float) -> None:
+        """Its verdict is by other rules than those of now."""
+        if self.phase == "known":
+            self.again(now, 0.0)
+            self.last = True
+
     def wait_for(self, other: Tracked, due: float) -> None:
         """Another of its family is in hand: look again when that has its verdict, to be compared with it."""
         self.wants, self.due = other.turn, due
@@ -80,7 +88,7 @@ class Tracked:
     def know(self, entry: Entry | None, confirm: float = NEVER) -> None:
         """It has its verdict; None where it is passed over. It is read once more at `confirm`."""
         self.phase, self.entry = ("known" if entry is not None else "passed over"), entry
-        self.trouble, self.tries, self.due, self.wants = None, 0, confirm, ""
+        self.trouble, self.tries, self.due, self.wants, self.last = None, 0, confirm, "", False
 
     def unfinish(self, trouble: FaultRecord, now: float, delay: float, stuck: float) -> None:
         """It ends too early: look again soon, then ever more seldom, and when it has stood still for `stuck`."""
@@ -126,7 +134,7 @@ class Settling:
                 old = self.files[name] = Tracked(seen, kind, stamp, now, now + self.quiet_s)
             else:
                 old.seen, old.stamp, old.since, old.due = seen, stamp, now, now + self.quiet_s
-                old.trouble, old.tries, old.wants = None, 0, ""
+                old.trouble, old.tries, old.wants, old.last = None, 0, "", False
                 if old.phase != "working":  # its worker will find that it changed
                     old.phase = "settling"
             changed.append(old)
@@ -135,10 +143,10 @@ class Settling:
     def due(self, now: float) -> Iterator[Tracked]:
         """Files to look at now, the one that has waited longest first; of those that came together, by name.
 
-        Earlier revisions come before later ones.
+        Earlier revisions come before later ones, and what has a verdict by older rules comes last.
         """
         waiting = [one for one in self.files.values() if one.due <= now and one.phase != "working"]
-        return iter(sorted(waiting, key=lambda one: (one.due, in_turn(one.file), one.seen.name)))
+        return iter(sorted(waiting, key=lambda one: (one.last, one.due, in_turn(one.file), one.seen.name)))
 
     def held_by(self, tracked: Tracked) -> Tracked | None:
         """A mesh of the same family (its name the same, marks of revision aside) that is in hand, here or elsewhere.

@@ -11,6 +11,7 @@ from prep.report.whole import write_whole
 from prep.report.wording import by_weight, figure, measured, place
 from prep.watch.board import page_from
 from prep.watch.entry import Entry
+from prep.watch.wording import fix_of
 
 
 def write_verdict_page(path: Path, entry: Entry, report: CheckReport | None, thumbnail: Path | None) -> Path:
@@ -37,6 +38,7 @@ def verdict_page(entry: Entry, report: CheckReport | None, thumbnail: Path | Non
         figure=figure,
         place=place,
         measured=measured,
+        fix_of=fix_of,
     )
 
 

@@ -22,6 +22,7 @@ from prep.watch.whole_file import clear_room, settle_in, spare_path, write_whole
 
 CLAIMS = "claims"
 ROOM = ".partial"
+ASKED_DIGITS = 4
 BUILDS_KEPT = 3
 """Results kept of each recipe: pictures and parts would fill a share in weeks; verdicts stay, all of them."""
 
@@ -65,19 +66,28 @@ class Verdicts:
         if entry is None:
             return None
         self.ledger.add(entry)
-        return self.ledger.find(entry.file, entry.sha256)
+        return self.ledger.find(entry.file, entry.sha256, entry.asked)
 
-    def left_behind(self, file: str, sha256: str) -> Entry | None:
+    def left_behind(self, file: str, sha256: str, asked: str) -> Entry | None:
         """The verdict of a gate that died before it could enter it, entered now; None where there is none."""
-        path = self.folder / f"{verdict_stem(file, sha256)}.json"
+        path = self.root / self.paths(file, sha256, asked)[0]
         entry = self._entry_of(path) if path.exists() else None
-        if entry is None or (entry.file, entry.sha256) != (file, sha256):
+        if entry is None or (entry.file, entry.sha256, entry.asked) != (file, sha256, asked):
             return None
         return self.enter(path)
 
     def spare_picture(self) -> Path:
         """Where a worker may draw."""
         return spare_path(self.room, ".png")
+
+    def picture_again(self, entry: Entry) -> Path | None:
+        """A copy of a verdict's picture, in the room; None where it has none."""
+        drawn = self.root / entry.thumbnail if entry.thumbnail else None
+        if drawn is None or not drawn.exists():
+            return None
+        spare = self.spare_picture()
+        spare.write_bytes(drawn.read_bytes())
+        return spare
 
     def write(self, entry: Entry, report: CheckReport, picture: Path | None) -> Entry:
         """Write a verdict's files, then its line; hand back the line that the ledger has.
@@ -100,7 +110,7 @@ class Verdicts:
         text = json.dumps(plain(document), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
         write_whole(self.root / entry.json_path, _bytes(text), self.room)
         self.ledger.add(entry)
-        return self.ledger.find(entry.file, entry.sha256) or entry
+        return self.ledger.find(entry.file, entry.sha256, entry.asked) or entry
 
     def report_of(self, entry: Entry) -> CheckReport | None:
         """The report in the JSON of a verdict, as it was written; None where it is gone."""
@@ -127,9 +137,14 @@ class Verdicts:
             if result.parent == self.folder / BUILDS:
                 shutil.rmtree(result, ignore_errors=True)
 
-    def paths(self, file: str, sha256: str) -> tuple[str, str, str]:
-        """JSON, page and picture of a verdict, relative to the folder that is watched."""
-        stem = f"{VERDICTS}/{verdict_stem(file, sha256)}"
+    def paths(self, file: str, sha256: str, asked: str) -> tuple[str, str, str]:
+        """JSON, page and picture of a verdict, relative to the folder that is watched.
+
+        A second verdict on the same content, of which something else is asked now, has names of its own, by what is
+        asked: the first one stays as it was.
+        """
+        second = any(line.sha256 == sha256 and line.asked != asked for line in self.ledger.of_file(file))
+        stem = f"{VERDICTS}/{verdict_stem(file, sha256)}" + (f".{asked[:ASKED_DIGITS]}" if second and asked else "")
         return f"{stem}.json", f"{stem}.html", f"{stem}.png"
 
     def _entry_of(self, path: Path) -> Entry | None:

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import os
 import re
+from pathlib import Path
 
 from prep.build.checked import CheckedFile, CheckedPart, FaultRecord
 from prep.contract import Finding
+from prep.errors import Faults, PrepError
 from prep.report.wording import ORDER, figure, place
 from prep.watch.names import one_line
 
 IN_MM = "export it again in mm; if that size is right, state it in gate.yaml under `longest`"
+OF_UNIT = "export it again in mm, or give its unit in gate.yaml (`unit: {}`)"
+OTHER_FILE = "drop the right file, or correct `longest` in gate.yaml"
 
 ACCEPT = ", or accept it with a reason"
 """What a recipe may do and a bare mesh cannot."""
@@ -26,9 +31,8 @@ def one_reason(file: CheckedFile) -> tuple[str, str]:
         return one_line("; ".join(_passed(part) for part in file.parts.values())), ""
     name, worst = min(named, key=lambda pair: (pair[1].verdict == "pass" or pair[1].check != "unit", _rank(pair[1])))
     before = f"{name}: " if file.kind == "recipe" else ""
-    return one_line(f"{before}{_says(worst)}"), one_line(
-        IN_MM if worst.check == "unit" else worst.fix.replace(ACCEPT, "")
-    )
+    fix = _of_size(worst.fix, IN_MM) if worst.check == "unit" else worst.fix
+    return one_line(f"{before}{_says(worst)}"), fix_of(fix)
 
 
 def of_fault(fault: FaultRecord) -> tuple[str, str]:
@@ -36,8 +40,27 @@ def of_fault(fault: FaultRecord) -> tuple[str, str]:
     found = f": {fault.found}" if fault.found else ""
     line = re.search(r"[^/\\]+\.ya?ml:\d+", fault.where)
     found += f" ({line[0]})" if line else ""
-    fix = IN_MM if fault.code == "wrong-unit" else re.sub(r"`--(\w+)", r"`\1", fault.fix)
-    return one_line(f"{fault.what}{found}"), one_line(fix)
+    fix = _of_size(fault.fix, OTHER_FILE) if fault.code == "wrong-unit" else fault.fix
+    return one_line(f"{fault.what}{found}"), fix_of(fix)
+
+
+def of_rules(fault: PrepError, folder: Path) -> str:
+    """What is wrong with gate.yaml or the shop's tables, for the board: the first fault, and how many more."""
+    first, *more = fault.faults if isinstance(fault, Faults) else (fault,)
+    where = first.where.replace(f"{folder}{os.sep}", "")
+    others = f" (and {len(more)} more)" if more else ""
+    return one_line(f"{where}: {first.what}{others}: {first.fix or first.found}; the last good rules are kept")
+
+
+def fix_of(fix: str) -> str:
+    """What to do about a bare mesh in a folder: options become keys of gate.yaml; nothing is accepted there."""
+    return one_line(re.sub(r"`--(\w+)", r"`\1", fix.replace(ACCEPT, "")))
+
+
+def _of_size(fix: str, otherwise: str) -> str:
+    """What to do about a size that is not right: by the unit that a fix names, if it names one."""
+    unit = re.search(r"unit:? (\w+)", fix)
+    return OF_UNIT.format(unit[1]) if unit else otherwise
 
 
 def _rank(finding: Finding) -> int:
@@ -55,5 +78,7 @@ def _says(finding: Finding) -> str:
 def _passed(part: CheckedPart) -> str:
     wall = next((f for f in part.checks if f.check == "wall" and f.value is not None), None)
     thinnest = "" if wall is None or wall.value is None else f", thinnest wall {wall.value:.2f} mm"
+    if wall is not None and wall.value is not None and wall.limit is not None and round(wall.value, 2) < wall.limit:
+        thinnest += f", as good as the limit of {wall.limit:.2f} mm"
     x, y, z = part.input.extents_mm
     return f"{x:.1f} x {y:.1f} x {z:.1f} mm{thinnest}"

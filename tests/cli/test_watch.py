@@ -25,11 +25,13 @@ def inbox(tmp_path: Path) -> Path:
 
 @pytest.mark.slow
 def test_once(inbox: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """One line a verdict, files beside, status 0; a second look has nothing to say; the status is known after."""
-    assert run(["watch", str(inbox), "--once", "--quiet", "0.2 s"]) == 0
-    lines = sorted(capsys.readouterr().out.splitlines())
-    assert [line.split(":")[0] for line in lines] == ["fail    thin.stl", "pass    sound.stl"]
-    assert "0.50 mm" in lines[0]
+    """A verdict and what to do, files beside, 1 for a failed one; a second look has nothing to say, the status does."""
+    assert run(["watch", str(inbox), "--once", "--quiet", "0.2 s"]) == 1
+    passed, failed, action = capsys.readouterr().out.splitlines()
+    assert passed.startswith("pass    sound.stl: ")
+    assert failed.startswith("fail    thin.stl: ")
+    assert "0.50 mm" in failed
+    assert action == "        -> thicken it by 0.30 mm in the model"
     assert (inbox / "board.html").is_file()
     assert len(list((inbox / "verdicts").glob("*.html"))) == 2
     assert run(["watch", str(inbox), "--once", "--quiet", "0.2 s"]) == 0
@@ -86,3 +88,9 @@ def test_every_fault_of_gate_yaml_is_told(tmp_path: Path, capsys: pytest.Capture
             assert f"gate.yaml:{number + 1}" in blocks[number]
             assert fix in blocks[number]
     assert [path.name for path in tmp_path.iterdir()] == ["gate.yaml"]
+
+
+def test_wrong_time_names_its_option(inbox: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A time without a unit is refused with the option it was given for."""
+    assert run(["watch", str(inbox), "--once", "--quiet", "3"]) == 2
+    assert "where: --quiet" in capsys.readouterr().err

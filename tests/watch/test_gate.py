@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import prep.watch.verdicts
+from prep.watch.tasks import Judge
 from tests.watch.here import BOX, OTHER, THIN, ZEROS, BlindListing, Turns, kinds, put
 
 pytestmark = pytest.mark.usefixtures("here")
@@ -187,18 +188,60 @@ def test_rewritten_while_it_is_judged(tmp_path: Path, monkeypatch: pytest.Monkey
     assert [(line.sha256, line.verdict) for line in turns.lines] == [(hashlib.sha256(THIN).hexdigest(), "fail")]
 
 
-def test_who_is_told_and_by_which_rules(tmp_path: Path) -> None:
-    """Board and page name who is told of a file; after a change of rules the board says what was judged by others."""
-    rules = put(tmp_path / "gate.yaml", b"longest: [{match: 'dial*', told: [Ada]}]\ntold: [Ben]\n")
+def test_who_is_told(tmp_path: Path) -> None:
+    """Board and page name who is told of a file."""
+    put(tmp_path / "gate.yaml", b"longest: [{match: 'dial*', told: [Ada]}]\ntold: [Ben]\n")
     put(tmp_path / "dial.stl", BOX)
     put(tmp_path / "lid.stl", OTHER)
     turns = Turns(tmp_path).go(4.0)
     assert {line.file: line.told for line in turns.lines} == {"dial.stl": ("Ada", "Ben"), "lid.stl": ("Ben",)}
-    board = tmp_path / "board.html"
-    assert "for Ada, Ben" in board.read_text(encoding="utf-8")
-    assert "by other rules" not in board.read_text(encoding="utf-8")
+    assert "for Ada, Ben" in (tmp_path / "board.html").read_text(encoding="utf-8")
     assert "Ada, Ben" in (tmp_path / turns.lines[0].html_path).read_text(encoding="utf-8")
+
+
+def test_other_rules_judge_again(tmp_path: Path, here) -> None:
+    """What a change of gate.yaml asks something else of is judged again, after what is new; the old verdict stays."""
+    rules = put(tmp_path / "gate.yaml", b"longest: [{match: 'dial*', longest: 10 mm}]\n")
+    put(tmp_path / "dial.stl", BOX)
+    put(tmp_path / "lid.stl", OTHER)
+    turns = Turns(tmp_path, workers=1).go(4.0)
+    assert {line.file: line.verdict for line in turns.lines} == {"dial.stl": "refused", "lid.stl": "pass"}
+    first = next(line for line in turns.lines if line.file == "dial.stl")
+    page = (tmp_path / first.html_path).read_bytes()
+    put(tmp_path / "arm.stl", THIN)
+    turns.go(1.5)
+    here.clear()
     put(rules, b"longest: [{match: 'dial*', longest: 30 mm \xc2\xb1 1 mm}]\n")
-    turns.go(4.0)
+    turns.now += 2.0
+    turns.gate.scan(turns.now)
+    turns.gate.turn(turns.now)
+    assert "by the rules of before" in turns.gate.folder.joinpath("board.html").read_text(encoding="utf-8")
     assert turns.gate._judged_otherwise() == {"dial.stl"}
-    assert board.read_text(encoding="utf-8").count("by other rules") == 1
+    assert turns.entry("dial.stl") == first
+    turns.go(4.0)
+    assert [task.path.name for task in here if isinstance(task, Judge)] == ["arm.stl", "dial.stl"]
+    second = turns.entry("dial.stl")
+    assert second is not None
+    assert (second.verdict, second.sha256) == ("pass", first.sha256)
+    assert second.json_path != first.json_path
+    assert (tmp_path / first.html_path).read_bytes() == page
+    assert json.loads((tmp_path / second.json_path).read_bytes())["verdict"]["verdict"] == "pass"
+    assert turns.gate._judged_otherwise() == set()
+    assert len(turns.lines) == 4
+    here.clear()
+    put(rules, b"longest: [{match: 'dial*', longest: 10 mm}]\n")
+    assert turns.go(4.0).entry("dial.stl") == first
+    assert here == []
+
+
+def test_rules_changed_while_no_gate_ran(tmp_path: Path, here) -> None:
+    """A gate that starts on other rules judges again what they concern, and nothing else."""
+    put(tmp_path / "dial.stl", BOX)
+    put(tmp_path / "lid.stl", OTHER)
+    Turns(tmp_path).go(4.0)
+    put(tmp_path / "gate.yaml", b"longest: [{match: 'dial*', longest: 10 mm}]\n")
+    here.clear()
+    turns = Turns(tmp_path).go(4.0)
+    assert {task.path.name for task in here} == {"dial.stl"}
+    assert [(line.file, line.verdict) for line in turns.lines][-1] == ("dial.stl", "refused")
+    assert len(turns.lines) == 3

@@ -11,7 +11,7 @@ import pytest
 
 import prep.watch.verdicts
 import prep.watch.worker
-from prep.errors import NoFolder, UnknownKey
+from prep.errors import CannotOpenFile, NoFolder, UnknownKey
 from prep.watch.gate import Gate
 from prep.watch.listing import Listing, Seen
 from prep.watch.tasks import Judge
@@ -111,6 +111,51 @@ def test_broken_rules_keep_the_last_good_ones(tmp_path: Path) -> None:
     put(rules, b"wall: 2.5 mm\n")
     turns.go(1.0)
     assert (turns.faults, turns.gate.rules.wall) == ("", 2.5)
+
+
+def test_several_faults_of_the_rules_on_one_line(tmp_path: Path) -> None:
+    """The board has the first fault with its line and what to do, and says how many more there are."""
+    turns = Turns(tmp_path).go(1.0)
+    put(tmp_path / "gate.yaml", b"wall: 2\nproces: x\nquiet: soon\n")
+    said = turns.go(1.0).faults
+    assert said.startswith("gate.yaml:1: ")
+    assert "(and 2 more)" in said
+    assert "mm" in said
+    assert said.endswith("the last good rules are kept")
+
+
+@pytest.mark.parametrize("name", ["gate.yml", "Gate.YAML", "gate.yaml.txt"])
+def test_rules_under_another_name_are_told(tmp_path: Path, name: str) -> None:
+    """A file that was meant to be gate.yaml is not passed over in silence."""
+    put(tmp_path / name, b"wall: 2 mm\n")
+    turns = Turns(tmp_path).go(1.0)
+    assert f"{name} is not read: rename it to gate.yaml" in turns.faults
+    (tmp_path / name).rename(tmp_path / "gate.yaml")
+    turns.go(3.0)
+    assert (turns.faults, turns.gate.rules.wall) == ("", 2.0)
+
+
+def test_rules_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A gate.yaml that the system refuses for a while is a fault at the start, and waited for while a gate runs."""
+    put(tmp_path / "gate.yaml", b"wall: 2 mm\n")
+    turns = Turns(tmp_path).go(1.0)
+    real, refused = Path.read_bytes, [True]
+
+    def read(path: Path) -> bytes:
+        if refused[0] and path.name == "gate.yaml":
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return real(path)
+
+    monkeypatch.setattr(Path, "read_bytes", read)
+    with pytest.raises(CannotOpenFile, match=r"gate\.yaml cannot be read"):
+        Gate(tmp_path)
+    put(tmp_path / "gate.yaml", b"wall: 3 mm\n")
+    turns.go(1.0)
+    assert "Permission denied" in turns.faults or "let the account" in turns.faults
+    assert turns.gate.rules.wall == 2.0
+    refused[0] = False
+    turns.go(1.0)
+    assert (turns.faults, turns.gate.rules.wall) == ("", 3.0)
 
 
 def test_broken_rules_at_the_start_are_a_fault(tmp_path: Path) -> None:

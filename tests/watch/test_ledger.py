@@ -40,10 +40,11 @@ def test_lines_come_back(tmp_path: Path) -> None:
     assert [one.add(line) for line in lines] == [True, True, True]
     assert other.refresh() == tuple(lines)
     assert other.refresh() == ()
-    assert other.find(lines[1].file, lines[1].sha256) == lines[1]
+    assert other.find(lines[1].file, lines[1].sha256, "") == lines[1]
     assert other.of_content(lines[1].sha256) == lines[1:]
     assert other.of_file("b.stl") == [lines[2]]
-    assert other.find("b.stl", lines[0].sha256) is None
+    assert other.find("b.stl", lines[0].sha256, "") is None
+    assert other.find(lines[1].file, lines[1].sha256, "else") is None
 
 
 def test_one_line_for_one_content(tmp_path: Path) -> None:
@@ -52,6 +53,7 @@ def test_one_line_for_one_content(tmp_path: Path) -> None:
     assert one.add(entry(1))
     assert not other.add(entry(1, gate="late:1"))
     assert other.entries == [entry(1)]
+    assert other.add(entry(1, asked="something else"))
 
 
 @pytest.mark.slow

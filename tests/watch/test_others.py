@@ -27,6 +27,7 @@ def test_verdicts_of_all_there_are(tmp_path: Path) -> None:
             tracked=compared,
             worker=Worker(1),
             asking=Asking(process="extrusion-0.4", shop=""),
+            asked="",
             stamp="1",
             confirming=False,
             draft=entry(2, file="compared.stl", fingerprint="b"),

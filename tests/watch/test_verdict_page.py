@@ -65,3 +65,14 @@ def test_of_a_recipe_leads_to_its_report() -> None:
     page = verdict_page(entry(0, file="timer.yaml", report="verdicts/builds/timer.yaml.0/report.html"), None, None)
     hrefs = html.document_fromstring(page).xpath("//a/@href")
     assert hrefs == ["./../verdicts/builds/timer.yaml.0/report.html"]
+
+
+def test_nothing_is_accepted_on_a_bare_mesh(tmp_path) -> None:
+    """What only a recipe can do is not asked of whoever drops a mesh."""
+    path = tmp_path / "plate.stl"
+    write_mesh(path, {"plate": Solid.of(*box((30.0, 20.0, 0.4)))})
+    report = checked(path).report
+    assert any("accept it" in one.fix for file in report.files for part in file.parts.values() for one in part.checks)
+    text = html.document_fromstring(verdict_page(entry(2, file="plate.stl"), report, None)).text_content()
+    assert "thicken it by" in text
+    assert "accept it" not in text

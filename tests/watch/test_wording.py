@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import pytest
+
 from prep.build.checked import CheckedFile, FaultRecord
 from prep.contract import Finding
+from prep.errors import WrongUnit
+from prep.geometry.longest import check_longest
 from prep.watch.verdicts import report_about
 from prep.watch.wording import of_fault, one_reason
 
@@ -48,7 +52,9 @@ def test_a_doubtful_unit_speaks_first() -> None:
     """A unit in doubt makes every other number doubtful, so it is said before a failing wall."""
     reason, action = one_reason(checked(finding("wall", "fail"), finding("unit", "warn", fix="give `--unit inch`")))
     assert reason == "says unit"
-    assert "export it again in mm" in action
+    assert action == "export it again in mm, or give its unit in gate.yaml (`unit: inch`)"
+    _, action = one_reason(checked(finding("unit", "warn", fix="state its size with `--longest` if that is right")))
+    assert action.startswith("export it again in mm; if that size is right, state it in gate.yaml")
 
 
 def test_faults_on_one_line() -> None:
@@ -63,3 +69,20 @@ def test_faults_on_one_line() -> None:
     reason, action = of_fault(fault)
     assert reason == "bad [31mred: 1 2 (tray.yaml:7)"
     assert action == "give `longest 3`"
+
+
+def test_a_size_that_no_unit_explains() -> None:
+    """A part of another size is another part: nobody is sent to change its unit."""
+    with pytest.raises(WrongUnit) as inch:
+        check_longest((4.0, 1.0, 1.0), 101.6, 1.0, "mm")
+    assert of_fault(FaultRecord.of(inch.value))[1].endswith("give its unit in gate.yaml (`unit: inch`)")
+    with pytest.raises(WrongUnit) as other:
+        check_longest((70.0, 1.0, 1.0), 92.0, 1.0, "mm")
+    assert of_fault(FaultRecord.of(other.value))[1] == "drop the right file, or correct `longest` in gate.yaml"
+
+
+def test_a_wall_at_the_limit_is_told_as_such() -> None:
+    """A wall that passes a hair under its limit, as round walls of facets do, does not read as a mistake."""
+    file = checked(finding("wall", "pass", value=0.79, limit=0.8))
+    reason, _ = one_reason(file.model_copy(update={"verdict": "pass"}))
+    assert reason.endswith("thinnest wall 0.79 mm, as good as the limit of 0.80 mm")
