@@ -52,6 +52,9 @@ def watch(
     if not once:
         click.echo(f"watching {folder}; the board is {folder / 'board.html'}; Ctrl-C ends it")
     gate.run(once=once)
+    if once:
+        for file, says in gate.state().copying:
+            click.echo(f"waits   {file}: {says}")
     return 1 if once and not {"pass", "warn"}.issuperset(said) else 0
 
 
@@ -61,7 +64,8 @@ def _say(entry: Entry) -> None:
     if entry.action:
         click.echo(f"        -> {entry.action}")
     for relation in entry.relations:
-        click.echo(f"        {relation.says}")
+        if relation.says not in entry.reason:
+            click.echo(f"        {relation.says}")
 
 
 def _seconds(option: str, text: str | None) -> float | None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from importlib import resources
 from pathlib import Path
 from urllib.parse import quote
@@ -12,7 +12,9 @@ import jinja2
 from markupsafe import Markup
 
 from prep.report.whole import write_whole
-from prep.watch.entry import Entry, Outcome
+from prep.watch.draft import take_instead
+from prep.watch.entry import Entry, Outcome, Relation
+from prep.watch.revisions import older_than
 from prep.watch.state import GateState
 
 BOARD = "board.html"
@@ -44,11 +46,33 @@ class Row:
     ----------
     earlier : verdicts on older contents, the newest first
     more_earlier : how many there are beyond those
+    later : a later revision that has come since; empty where there is none, or where the verdict speaks of it
     """
 
     entry: Entry
     earlier: tuple[Entry, ...]
     more_earlier: int
+    later: str = ""
+
+    @property
+    def verdict(self) -> Outcome:
+        """What is shown: what passed once and has a later revision now is to be looked at before it is printed."""
+        return "warn" if self.later and self.entry.verdict == "pass" else self.entry.verdict
+
+    @property
+    def reason(self) -> str:
+        """The reason, after what the later revision makes of it."""
+        return f"{older_than(self.later)}; {self.entry.reason}" if self.later else self.entry.reason
+
+    @property
+    def action(self) -> str:
+        """What to do: of what is to be mended and has a later revision, nothing more."""
+        return take_instead(self.later) if self.later else self.entry.action
+
+    @property
+    def relations(self) -> tuple[Relation, ...]:
+        """What the reason does not say already."""
+        return tuple(one for one in self.entry.relations if one.says not in self.reason)
 
 
 def write_board(folder: Path, entries: Sequence[Entry], state: GateState) -> Path:
@@ -62,7 +86,12 @@ def write_board(folder: Path, entries: Sequence[Entry], state: GateState) -> Pat
     return write_whole(folder / BOARD, board_page(entries, state).encode())
 
 
-def board_page(entries: Sequence[Entry], state: GateState, otherwise: Collection[str] = ()) -> str:
+def board_page(
+    entries: Sequence[Entry],
+    state: GateState,
+    otherwise: Collection[str] = (),
+    later: Mapping[str, str] | None = None,
+) -> str:
     """The page: needs no server and no network, and looks for a newer one of itself while it is shown.
 
     Every name that comes from a file is escaped. Verdicts are told by word, sign and outline, not by tint alone.
@@ -71,13 +100,15 @@ def board_page(entries: Sequence[Entry], state: GateState, otherwise: Collection
     ----------
     otherwise : collection of str
         Files that were judged by the rules of before, and will be by those of now.
+    later : mapping of str to str
+        Files of which a later revision is there, each with that.
     """
-    every = rows(entries)
+    every = rows(entries, later or {})
     return page_from(
         "board.html.j2",
         rows=every[:MOST],
         hidden=len(every) - min(len(every), MOST),
-        counts=[(word, WORDS[word], sum(row.entry.verdict == word for row in every)) for word in WORDS],
+        counts=[(word, WORDS[word], sum(row.verdict == word for row in every)) for word in WORDS],
         state=state,
         otherwise=otherwise,
         late_s=max(LATE_LEAST_S, LATE_SCANS * state.interval_s),
@@ -85,14 +116,16 @@ def board_page(entries: Sequence[Entry], state: GateState, otherwise: Collection
     )
 
 
-def rows(entries: Sequence[Entry]) -> list[Row]:
+def rows(entries: Sequence[Entry], later: Mapping[str, str]) -> list[Row]:
     """One row a file name, the latest judged first."""
     by_file: dict[str, list[Entry]] = {}
     for entry in entries:
         by_file.setdefault(entry.file, []).append(entry)
     made = [
-        Row(own[-1], tuple(own[-2 : -2 - EARLIER : -1]), max(len(own) - 1 - EARLIER, 0)) for own in by_file.values()
+        Row(own[-1], tuple(own[-2 : -2 - EARLIER : -1]), max(len(own) - 1 - EARLIER, 0), later.get(file, ""))
+        for file, own in by_file.items()
     ]
+    made = [replace(row, later="") if row.later and older_than(row.later) in row.entry.reason else row for row in made]
     return sorted(made, key=lambda row: row.entry.judged_at, reverse=True)
 
 

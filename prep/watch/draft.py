@@ -11,6 +11,7 @@ from prep.errors import LeadsOut, NotAFile
 from prep.watch.claims import gate_name
 from prep.watch.entry import Entry
 from prep.watch.listing import Seen
+from prep.watch.names import one_line
 from prep.watch.settle import Tracked
 from prep.watch.whole_file import utc
 from prep.watch.wording import one_reason
@@ -42,6 +43,21 @@ def draft(folder: Path, tracked: Tracked, sha256: str, report: CheckReport, path
         html_path=paths[1],
         stamp=tracked.stamp,
     )
+
+
+def as_revision(entry: Entry) -> Entry:
+    """The entry of a file that would pass if a later revision of it were not there: that is looked at first."""
+    older = next((one for one in entry.relations if one.kind == "older than"), None)
+    if entry.verdict != "pass" or older is None:
+        return entry
+    others = tuple(one for one in entry.relations if one is not older)
+    says = {"verdict": "warn", "reason": f"{older.says}; {entry.reason}", "action": take_instead(older.other)}
+    return entry.model_copy(update={**says, "relations": (older, *others)})
+
+
+def take_instead(later: str) -> str:
+    """What to do with a file of which a later revision is there."""
+    return f"print {one_line(later)} instead, unless this one is meant"
 
 
 def owner_of(path: Path) -> str | None:

@@ -20,6 +20,7 @@ from prep.watch.judging import Judging
 from prep.watch.listing import Listing, Presence
 from prep.watch.names import BOARD, MEANT, one_line
 from prep.watch.pool import Pool, wait_for
+from prep.watch.revisions import superseded
 from prep.watch.rules import stated
 from prep.watch.settle import NEVER, Settling
 from prep.watch.state import GateState
@@ -246,11 +247,20 @@ class Gate:
     def _judged_otherwise(self) -> set[str]:
         return {one.file for one in self.files.files.values() if one.last and self.judging.is_otherwise(one)}
 
+    def _later_revisions(self) -> dict[str, str]:
+        """Meshes and recipes of which a later revision is in the folder now."""
+        files = self.files.files.values()
+        return {
+            old: new
+            for kind in ("mesh", "recipe")
+            for old, new in superseded(one.file for one in files if one.kind == kind).items()
+        }
+
     def _show(self) -> None:
         begun = time.monotonic()
         self._dirty = False
         try:
-            page = board_page(self.board_entries(), self.state(), self._judged_otherwise())
+            page = board_page(self.board_entries(), self.state(), self._judged_otherwise(), self._later_revisions())
             write_whole(self.folder / BOARD, page.encode(), self.verdicts.room)
         except OSError as error:
             self.judging.faults["board"] = one_line(f"the board cannot be written: {error.strerror or error}")

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from prep.build.checked import CheckReport, FaultRecord
 from prep.recipe.gate_rules import Rules
-from prep.watch.draft import draft, fault_of, fingerprint_in, hash_of_fault
+from prep.watch.draft import as_revision, draft, fault_of, fingerprint_in, hash_of_fault
 from prep.watch.entry import Entry, Relation
 from prep.watch.job import Job
 from prep.watch.listing import Listing
@@ -267,7 +267,8 @@ class Judging:
                 "thumbnail": picture if spare else None,
                 "relations": (exact_copy(line, here=line.file in here), *shapes, *self.others.by_name(job.tracked)),
             }
-            self._enter(job.tracked, entry.model_copy(update=changes), named(report, job.file), spare, now)
+            entry = as_revision(entry.model_copy(update=changes))
+            self._enter(job.tracked, entry, named(report, job.file), spare, now)
             return True
         return False
 
@@ -344,7 +345,7 @@ class Judging:
             reason, _ = of_fault(judged.unfinished)
             minutes = f"{self.rules.stuck / 60.0:.3g} min"
             changes |= {"verdict": "stuck", "reason": f"has stood still for {minutes}: {reason}", "action": COPY_AGAIN}
-        self._enter(job.tracked, entry.model_copy(update=changes), report, picture, now)
+        self._enter(job.tracked, as_revision(entry.model_copy(update=changes)), report, picture, now)
         if job.tracked.kind == "recipe":
             self.verdicts.prune_builds(job.file, job.tracked.entry)
 

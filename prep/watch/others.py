@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from prep.watch.entry import Entry, Relation
 from prep.watch.job import Job
 from prep.watch.ledger import VerdictLedger
-from prep.watch.names import kind_of
 from prep.watch.revisions import by_name, earlier, same_shapes
 from prep.watch.settle import Settling, Tracked
 
@@ -56,4 +55,4 @@ class Others:
 
     def by_name(self, tracked: Tracked) -> tuple[Relation, ...]:
         """What the names alone tell."""
-        return by_name(tracked.file, (one.file for one in self.files.files.values() if kind_of(one.seen.name)))
+        return by_name(tracked.file, (one.file for one in self.files.files.values() if one.kind == tracked.kind))

@@ -49,6 +49,7 @@ class Revision:
     label: str = ""
 
 
+@functools.lru_cache(maxsize=65536)
 def revision_of(file: str) -> Revision:
     """What the name of a file says of its revision: `body_revC.stl`, `body-C.stl`, `lid v3.stl`, `lid (2).stl`, dates.
 
@@ -65,7 +66,6 @@ def revision_of(file: str) -> Revision:
     return Revision(plain_name(stem))
 
 
-@functools.lru_cache(maxsize=65536)
 def in_turn(file: str) -> tuple[str, str, Order]:
     """The family of a file, and where it stands in it: by this, earlier revisions come first."""
     own = revision_of(file)
@@ -92,21 +92,33 @@ def earlier(file: str, others: Iterable[Entry]) -> Entry | None:
 
 def by_name(file: str, others: Iterable[str]) -> tuple[Relation, ...]:
     """What the name alone tells: a later revision is here already; a name differs only by case or spaces."""
-    own = revision_of(file)
-    later: list[tuple[Order, str, Revision]] = []
+    every = sorted({*others, file})
     relations: list[Relation] = []
-    for other in sorted(set(others) - {file}):
-        its = revision_of(other)
-        if own.kind and own.kind != "copy" and its.kind == own.kind and its.stem == own.stem and its.order > own.order:
-            later.append((its.order, other, its))
-        if plain_name(other) == plain_name(file):
+    for other in every:
+        if other != file and plain_name(other) == plain_name(file):
             says = f"the name differs from {one_line(other)!r} only by case, spaces or the like"
             relations.append(Relation(kind="like name", other=other, says=says))
-    if later:
-        _, other, its = max(later, key=lambda each: each[:2])
-        says = f"older than {its.label}, which is here already ({one_line(other)})"
-        relations.insert(0, Relation(kind="older than", other=other, says=says))
+    later = superseded(every).get(file)
+    if later is not None:
+        relations.insert(0, Relation(kind="older than", other=later, says=older_than(later)))
     return tuple(relations)
+
+
+def superseded(files: Iterable[str]) -> dict[str, str]:
+    """Of several files those of which a later revision is among them, each with the latest one."""
+    latest: dict[tuple[str, str], tuple[Order, str]] = {}
+    marked = [(file, revision_of(file)) for file in files]
+    marked = [(file, its) for file, its in marked if its.kind not in {"", "copy"}]
+    for file, its in marked:
+        family = (its.stem, its.kind)
+        latest[family] = max(latest.get(family, ((), "")), (its.order, file))
+    found = ((file, its.order, latest[its.stem, its.kind]) for file, its in marked)
+    return {file: other for file, order, (highest, other) in found if order < highest}
+
+
+def older_than(other: str) -> str:
+    """That a file is older than another, in words."""
+    return f"older than {revision_of(other).label}, which is here already ({one_line(other)})"
 
 
 def same_shapes(file: str, fingerprint: str, others: Iterable[Entry]) -> list[Entry]:
@@ -140,7 +152,8 @@ def by_shape(olds: Sequence[Entry], records: Sequence[AgainstRecord | None]) -> 
 
 
 def _differs(name: str, record: AgainstRecord) -> str:
-    says = f"differs from {name} by up to {show_mm(record.largest_mm)} over {show_percent(record.share)} of the surface"
+    share = show_percent(float(f"{record.share:.2g}"))
+    says = f"differs from {name} by up to {show_mm(record.largest_mm)} over {share} of the surface"
     thin = min(record.new_thin, key=lambda finding: finding.value or 0.0, default=None)
     if thin is None:
         return says

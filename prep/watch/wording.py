@@ -16,7 +16,7 @@ IN_MM = "export it again in mm; if that size is right, state it in gate.yaml und
 OF_UNIT = "export it again in mm, or give its unit in gate.yaml (`unit: {}`)"
 OTHER_FILE = "drop the right file, or correct `longest` in gate.yaml"
 
-ACCEPT = ", or accept it with a reason"
+OF_RECIPES = (", or accept it with a reason", " (`up:`)")
 """What a recipe may do and a bare mesh cannot."""
 
 
@@ -54,7 +54,9 @@ def of_rules(fault: PrepError, folder: Path) -> str:
 
 def fix_of(fix: str) -> str:
     """What to do about a bare mesh in a folder: options become keys of gate.yaml; nothing is accepted there."""
-    return one_line(re.sub(r"`--(\w+)", r"`\1", fix.replace(ACCEPT, "")))
+    for words in OF_RECIPES:
+        fix = fix.replace(words, "")
+    return one_line(re.sub(r"`--(\w+)", r"`\1", fix))
 
 
 def _of_size(fix: str, otherwise: str) -> str:

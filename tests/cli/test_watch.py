@@ -90,6 +90,13 @@ def test_every_fault_of_gate_yaml_is_told(tmp_path: Path, capsys: pytest.Capture
     assert [path.name for path in tmp_path.iterdir()] == ["gate.yaml"]
 
 
+def test_once_tells_what_waits(inbox: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A file that is still being copied when a look for cron ends has no verdict, but is not passed over in silence."""
+    (inbox / "cut.stl").write_bytes((inbox / "thin.stl").read_bytes()[:500])
+    run(["watch", str(inbox), "--once", "--quiet", "0.2 s"])
+    assert "waits   cut.stl: still copying: " in capsys.readouterr().out
+
+
 def test_wrong_time_names_its_option(inbox: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """A time without a unit is refused with the option it was given for."""
     assert run(["watch", str(inbox), "--once", "--quiet", "3"]) == 2

@@ -36,6 +36,33 @@ def test_one_row_a_file() -> None:
     assert "and 3 more" in told
 
 
+def test_a_later_revision_has_come() -> None:
+    """What passed is looked at before it is printed once a later revision is there; the ledger's verdict stays."""
+    first = entry(0, file="body_revB.stl")
+    assert first.verdict == "pass"
+    later = {"body_revB.stl": "body_revC.stl"}
+    document = html.document_fromstring(board_page([first, entry(4, file="body_revC.stl")], state(), later=later))
+    assert document.xpath('//ol[@id="files"]/li/@data-word') == ["pass", "warn"]
+    row = document.xpath('//ol[@id="files"]/li')[1].text_content()
+    assert "look first" in row
+    assert "older than rev C, which is here already (body_revC.stl)" in row
+    assert "print body_revC.stl instead, unless this one is meant" in row
+    assert "look first 1" in document.xpath("//nav")[0].text_content().replace("\n", "")
+
+
+def test_an_older_revision_is_told_once() -> None:
+    """A verdict that speaks of the later revision itself is not told of it again."""
+    says = "older than rev C, which is here already (body_revC.stl)"
+    own = entry(
+        1,
+        file="body_revB.stl",
+        reason=f"{says}; sound",
+        relations=({"kind": "older than", "other": "x", "says": says},),
+    )
+    page = board_page([own], state(), later={"body_revB.stl": "body_revC.stl"})
+    assert html.document_fromstring(page).text_content().count(says) == 1
+
+
 @pytest.mark.parametrize(
     "name", ["<script>alert(1)</script>.stl", "\"quoted\" & 'single'.stl", "<img src=x onerror=alert(1)>.stl"]
 )
@@ -89,7 +116,7 @@ def test_old_files_are_counted() -> None:
     document = page(entries)
     assert len(files_of(document)) == MOST
     assert "7 older files are not shown" in document.text_content()
-    assert len(rows(entries)) == MOST + 7
+    assert len(rows(entries, {})) == MOST + 7
 
 
 def test_written_whole(tmp_path) -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from fixtures.drawn import Drawn, moved, subdivided, tray, turned
 from fixtures.mutated import stl_binary
 from prep.watch.entry import Entry
-from prep.watch.revisions import by_name, earlier, revision_of
+from prep.watch.revisions import by_name, earlier, revision_of, superseded
 from tests.watch.entries import entry
 from tests.watch.here import BOX, Turns, put
 
@@ -161,3 +161,38 @@ def test_revisions_dropped_before_two_gates_are_compared(tmp_path: Path) -> None
     lines = {line.file: line for line in one.lines}
     assert [(its.kind, its.other) for its in lines["tray v10.stl"].relations] == [("differs", "tray v9.stl")]
     assert len(one.lines) == 2
+
+
+def test_superseded() -> None:
+    """Every revision but the latest of its family and kind of mark has a later one; copies and unmarked names none."""
+    files = [
+        "lid v9.stl",
+        "lid v10.stl",
+        "lid v2.3mf",
+        "lid-A.stl",
+        "lid.stl",
+        "lid (2).stl",
+        "lid (3).stl",
+        "arm v1.stl",
+    ]
+    assert superseded(files) == {"lid v9.stl": "lid v10.stl", "lid v2.3mf": "lid v10.stl"}
+
+
+@pytest.mark.usefixtures("here")
+def test_an_older_revision_is_not_called_good(tmp_path: Path) -> None:
+    """A sound part of which a later revision is there is looked at first: whether it came after or before that."""
+    put(tmp_path / "tray_revC.stl", stl_binary(TRAY))
+    turns = Turns(tmp_path).go(4.0)
+    put(tmp_path / "tray_revB.stl", stl_binary(tray((61.0, 40.0, 20.0), 3.0, 3.0)))
+    turns.go(4.0)
+    older = turns.entry("tray_revB.stl")
+    assert older is not None
+    assert older.verdict == "warn"
+    assert older.reason.startswith("older than rev C, which is here already (tray_revC.stl); ")
+    assert older.action == "print tray_revC.stl instead, unless this one is meant"
+    put(tmp_path / "tray_revD.stl", stl_binary(tray((62.0, 40.0, 20.0), 3.0, 3.0)))
+    turns.go(4.0)
+    assert {line.file: line.verdict for line in turns.lines}["tray_revC.stl"] == "pass"
+    board = (tmp_path / "board.html").read_text(encoding="utf-8")
+    assert "print tray_revD.stl instead" in board
+    assert board.count('data-word="warn"') == 3  # two files, and the button that shows them
