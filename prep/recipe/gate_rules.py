@@ -122,7 +122,8 @@ class Rules(Frozen):
     `body_revA.stl` and `body_revB.stl`, `lid v2.stl`, `dial-C.stl`, `cap (2).stl` and dates at the end of a name are
     taken for revisions: a new one is compared with the nearest earlier one in the folder, and the board says how far
     and over how much of the surface it differs, and what has become thin. The same bytes or the same shape under
-    another name are told as such, and so is a file that is older than one that is here already.
+    another name are told as such. A file of which a later revision is here is shown as "look first" even where it
+    passed, whichever of the two came first.
 
     Recipes
     -------
