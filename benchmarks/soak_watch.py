@@ -2,12 +2,15 @@
 
 Prints what was dropped and judged, everything that is not as it must be (nothing, one hopes), and the memory of a gate
 and its worker after warm-up and at the end of a stretch without kills. Run with
-``python benchmarks/soak_watch.py``; `--files 2000 --kills 100` are the full soak.
+``python benchmarks/soak_watch.py``; `--files 2000 --kills 100` are the full soak. With `--share` each gate watches
+through a mount of its own of a share that behaves badly (`fixtures/bad_share.py`), and files are dropped behind it.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
+import dataclasses
 import subprocess
 import sys
 import tempfile
@@ -21,6 +24,7 @@ import numpy as np
 ROOT = Path(__file__).resolve().parents[1]
 sys.path.insert(0, str(ROOT))
 
+from fixtures.bad_share import WORST, Manners, mounted, why_not  # noqa: E402  # found once the root is on the path
 from fixtures.dropping import Dropper, ledger_lines, missing, wrongs  # noqa: E402  # found once the root is on the path
 
 RULES = "stuck: 8 s\nquiet: 0.5 s\ninterval: 0.4 s\n"
@@ -34,14 +38,32 @@ def gate(folder: Path, errors: Path) -> subprocess.Popen[bytes]:
         return subprocess.Popen(command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=log)
 
 
-def soak(folder: Path, files: int, kills: int, seed: int = 1, pause_s: float = 0.02) -> dict[str, object]:
-    """Drop files while gates are killed and started again; what was found wrong at the end, and some figures."""
+def soak(
+    folder: Path, files: int, kills: int, seed: int = 1, pause_s: float = 0.02, share: Manners | None = None
+) -> dict[str, object]:
+    """Drop files while gates are killed and started again; what was found wrong at the end, and some figures.
+
+    Parameters
+    ----------
+    share : how the share behaves through which each gate sees the folder; left out, they see the folder itself
+    """
+    with contextlib.ExitStack() as mounts:
+        watched = [folder, folder]
+        if share is not None:
+            ways = [dataclasses.replace(share, seed=seed + number) for number in range(2)]
+            places = [folder.parent / f"{folder.name}.mount-{number}" for number in range(2)]
+            watched = [mounts.enter_context(mounted(folder, *where)) for where in zip(places, ways, strict=True)]
+        return _soaked(folder, watched, files, kills, np.random.default_rng(seed), Dropper(folder, seed, pause_s))
+
+
+def _soaked(
+    folder: Path, watched: list[Path], files: int, kills: int, draw: np.random.Generator, dropper: Dropper
+) -> dict[str, object]:
     (folder / "gate.yaml").write_text(RULES, encoding="utf-8")
     errors = folder.parent / f"{folder.name}.stderr"
-    draw = np.random.default_rng(seed)
-    dropper = Dropper(folder, seed, pause_s)
     begun = time.perf_counter()
-    gates = [gate(folder, errors), gate(folder, errors)]
+    gates = [gate(one, errors) for one in watched]
+    ended = 0
     dropping = threading.Thread(target=dropper.drop, args=(files,))
     dropping.start()
     try:
@@ -50,10 +72,14 @@ def soak(folder: Path, files: int, kills: int, seed: int = 1, pause_s: float = 0
             victim = int(draw.integers(2))
             gates[victim].kill()
             gates[victim].wait()
-            gates[victim] = gate(folder, errors)
+            gates[victim] = gate(watched[victim], errors)
         dropping.join()
         until = time.monotonic() + PATIENCE_S
         while missing(folder, dropper.final) and time.monotonic() < until:
+            for number, one in enumerate(gates):
+                if one.poll() is not None:  # as whatever keeps a shop's gate running would do
+                    ended += 1
+                    gates[number] = gate(watched[number], errors)
             time.sleep(0.5)
         time.sleep(3.0)
     finally:
@@ -65,6 +91,7 @@ def soak(folder: Path, files: int, kills: int, seed: int = 1, pause_s: float = 0
     return {
         "dropped": len(dropper.final),
         "kills": kills,
+        "ended": ended,
         "lines": len(lines),
         "verdicts": dict(Counter(str(line["verdict"]) for line in lines)),
         "seconds": round(time.perf_counter() - begun, 1),
@@ -122,11 +149,14 @@ def main() -> None:
     asked.add_argument("--kills", type=int, default=100)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--flat", type=int, default=600, help="files of the stretch without kills")
+    asked.add_argument("--share", action="store_true", help="each gate on its own mount of a share that behaves badly")
     given = asked.parse_args()
+    if given.share and why_not():
+        sys.exit(f"no share can be mounted here: {why_not()}")
     with tempfile.TemporaryDirectory() as place:
         inbox = Path(place) / "inbox"
         inbox.mkdir()
-        found = soak(inbox, given.files, given.kills, given.seed)
+        found = soak(inbox, given.files, given.kills, given.seed, share=WORST if given.share else None)
         for word, value in found.items():
             print(f"{word:9} {value}")
         calm = Path(place) / "calm"

@@ -144,6 +144,12 @@ def _bytes_of(path: Path) -> bytes:
             found=getattr(error, "strerror", None) or str(error),
             fix="check the permissions of the file and its folder",
         ) from None
+    if len(data or b"") < facts.st_size:  # on a share, "try again" reads like the end; or it is being written anew
+        raise CannotOpenFile(
+            f"the file {path.name!r} cannot be read to its end",
+            found=f"{len(data or b'')} of {facts.st_size} bytes",
+            fix="try again when nobody writes to it",
+        )
     if not data:
         raise EmptyFile("the file is empty", found="0 bytes", fix="wait until the copy has finished, or export again")
     return data

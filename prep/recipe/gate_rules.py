@@ -147,7 +147,7 @@ class Rules(Frozen):
     - `NAME.HASH.html`: the page for the person whose file it is. `NAME.HASH.png`: its picture.
     - `builds/NAME.HASH/`: what a recipe was built into, the last few good results of each recipe; `builds/.store/`:
       steps kept to build faster.
-    - `gates/HOST-PID.json`: what a gate that runs says of itself; `gates/ended.json`: the last words of one that ended.
+    - `gates/HOST-PID.ID.json`: what a gate that runs says of itself; `gates/ended.json`: last words of one that ended.
     - `claims/`, `.partial/`: lock files and half-written files.
     - `ledger.torn`: a line that a crash cut short, where there was one; its verdict is entered again by itself.
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -252,7 +254,10 @@ def _read_bytes(path: Path, called: Called) -> bytes:
         raise BadRecipe(
             f"the file is too large for a {called.word}", where=str(path), found=f"{size} bytes, limit {LARGEST_BYTES}"
         )
-    return path.read_bytes()
+    content = path.read_bytes()
+    if not content and size:  # nothing at all is how "try again" reads
+        raise BlockingIOError(errno.EAGAIN, os.strerror(errno.EAGAIN), str(path))
+    return content
 
 
 def _not_yaml(path: Path, text: str, error: MarkedYAMLError, called: Called) -> BadRecipe:

@@ -34,6 +34,8 @@ def content_of(task: Hash) -> Hashed:
         return Hashed(trouble=FaultRecord(code="missing-file", what="the file is gone"), waits=True)
     except CannotOpenFile as fault:
         return Hashed(trouble=FaultRecord.of(fault), waits=True)
+    except OSError as error:
+        return Hashed(trouble=FaultRecord.of(_unreadable(error)), waits=True)
     except PrepError as fault:
         return Hashed(trouble=FaultRecord.of(fault))
     return Hashed(sha256, meshes=meshes)
@@ -67,19 +69,23 @@ def hash_file(path: Path, folder: Path, most: int) -> str:
                     fix="export with fewer triangles, or raise `largest` in gate.yaml",
                 )
             digest = hashlib.sha256()
-            while piece := file.read(PIECE):
+            while piece := os.read(file.fileno(), PIECE):  # a buffered read takes "try again" for the end
                 digest.update(piece)
     except FileNotFoundError:
         raise
     except IsADirectoryError:
         raise NotAFile("this is a folder, not a file", found="a folder", fix="put the mesh itself here") from None
     except OSError as error:
-        raise CannotOpenFile(
-            "the file cannot be read",
-            found=error.strerror or str(error),
-            fix="close it in the program that holds it, or let everybody read it",
-        ) from None
+        raise _unreadable(error) from None
     return digest.hexdigest()
+
+
+def _unreadable(error: OSError) -> CannotOpenFile:
+    return CannotOpenFile(
+        "the file cannot be read",
+        found=error.strerror or str(error),
+        fix="close it in the program that holds it, or let everybody read it",
+    )
 
 
 def refuse_outside(path: Path, folder: Path) -> None:
@@ -96,12 +102,16 @@ def refuse_outside(path: Path, folder: Path) -> None:
 
 def _meshes(task: Hash) -> tuple[Path, ...] | None:
     """The meshes that a recipe names, as paths; None where the file is no recipe, none where it cannot be read."""
-    with task.path.open("rb") as file:
-        head = file.read(LARGEST_BYTES)
+    head = b""
+    with task.path.open("rb", buffering=0) as file:
+        while len(head) < LARGEST_BYTES and (piece := os.read(file.fileno(), LARGEST_BYTES - len(head))):
+            head += piece
     if not any(line.startswith(b"recipe") for line in head.removeprefix(b"\xef\xbb\xbf").splitlines()):
         return None
     try:
         parts = read_source(task.path).data.get("parts")
+    except CannotOpenFile:
+        raise
     except PrepError:
         return ()
     named = [part.get("mesh") for part in parts.values() if isinstance(part, dict)] if isinstance(parts, dict) else []

@@ -16,7 +16,7 @@ from prep.watch.board import board_page
 from prep.watch.entry import Entry
 from prep.watch.heartbeat import Heartbeat
 from prep.watch.hint import Hint
-from prep.watch.judging import Judging
+from prep.watch.judging import RENEW_S, Judging
 from prep.watch.listing import Listing, Presence
 from prep.watch.names import BOARD, MEANT, one_line
 from prep.watch.pool import Pool, wait_for
@@ -28,6 +28,10 @@ from prep.watch.verdicts import Verdicts
 from prep.watch.whole_file import utc, write_whole
 from prep.watch.wording import of_rules
 
+TRIES = 4
+AGAIN_S = 1.0
+PASSING = frozenset({errno.EIO, errno.ESTALE, errno.EAGAIN, errno.ETIMEDOUT})
+"""What a share says that is away for a moment."""
 HINT_GAP_S = 0.5
 BOARD_GAP_S = 1.0
 BOARD_IDLE_S = 60.0
@@ -152,7 +156,8 @@ class Gate:
             board = self._board_due + (0.0 if self._dirty else BOARD_IDLE_S)
             soon = min(next_scan, board, self.files.next_due() if has_room else NEVER)
             pipe = hint.pipe if hint is not None else None
-            wait_for(workers, min(soon - time.monotonic(), self.rules.interval), pipe)
+            longest = min(self.rules.interval, RENEW_S) if self.judging.jobs else self.rules.interval
+            wait_for(workers, min(soon - time.monotonic(), longest), pipe)
 
     def _all_done(self, begun: float) -> bool:
         """Whether nothing is left that had settled since the first look."""
@@ -301,11 +306,12 @@ class Gate:
     def _mind_rules(self, now: float) -> None:
         """Read gate.yaml again when it has changed; one that is broken changes nothing and is told."""
         seen = self.presence.present.get(GATE_FILE)
-        stamp = f"{seen.stamp if seen else '-'} {self.listing.stamps(sorted((self.folder / 'shop').glob('*.csv')))}"
-        if stamp == self._rules_stamp:
-            return
-        self._rules_stamp = stamp
         try:
+            tables = sorted((self.folder / "shop").glob("*.csv"))
+            stamp = f"{seen.stamp if seen else '-'} {self.listing.stamps(tables)}"
+            if stamp == self._rules_stamp:
+                return
+            self._rules_stamp = stamp
             rules = self.options.over(read_rules(self.folder))
             self._process = Tables.load(self.folder / "shop").processes.get(rules.process)
         except PrepError as fault:
@@ -355,14 +361,19 @@ class Gate:
             )
 
     def _open(self) -> None:
-        try:
-            self.verdicts.open()
-        except OSError as error:
-            raise NoFolder(
-                "the folder cannot be written to, so there is no place for verdicts",
-                where=str(self.verdicts.folder),
-                found=error.strerror or str(error),
-                fix="make room on the disk"
-                if error.errno == errno.ENOSPC
-                else "let the account that runs the gate write to the folder",
-            ) from None
+        for left in reversed(range(TRIES)):
+            try:
+                self.verdicts.open()
+            except OSError as error:
+                if left == 0 or error.errno not in PASSING:
+                    raise NoFolder(
+                        "the folder cannot be written to, so there is no place for verdicts",
+                        where=str(self.verdicts.folder),
+                        found=error.strerror or str(error),
+                        fix="make room on the disk"
+                        if error.errno == errno.ENOSPC
+                        else "let the account that runs the gate write to the folder",
+                    ) from None
+                time.sleep(AGAIN_S)
+            else:
+                return

@@ -11,7 +11,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from prep.errors import NoGate
-from prep.watch.claims import gate_name
+from prep.watch.claims import gate_name, this_machine
 from prep.watch.names import VERDICTS
 from prep.watch.state import GateState
 from prep.watch.whole_file import write_whole
@@ -19,6 +19,7 @@ from prep.watch.whole_file import write_whole
 GATES = "gates"
 ENDED = "ended"
 FORGOTTEN_S = 86_400.0
+MACHINE_DIGITS = 4
 MISSED = 6
 """Scans a gate may miss until it no longer counts as alive."""
 LEAST_S = 30.0
@@ -30,7 +31,8 @@ class Heartbeat:
     def __init__(self, verdicts: Path, room: Path) -> None:
         self.folder = verdicts / GATES
         self.room = room
-        self.path = self.folder / f"{gate_name().replace(':', '-')}.json"
+        machine = this_machine().rpartition("/")[2]  # two containers may have one name and one process number
+        self.path = self.folder / f"{gate_name().replace(':', '-')}.{machine[:MACHINE_DIGITS]}.json"
 
     def beat(self, state: GateState) -> None:
         """Write what the gate says of itself.
@@ -55,7 +57,7 @@ class Heartbeat:
                 if age > FORGOTTEN_S and path.stem != ENDED:
                     path.unlink()
                 elif path not in (self.path, self.folder / f"{ENDED}.json") and age < _patience(interval_s):
-                    found.append(":".join(path.stem.rpartition("-")[::2]))
+                    found.append(":".join(path.stem.rpartition(".")[0].rpartition("-")[::2]))
         return (gate_name(), *found)
 
     def end(self) -> None:

@@ -54,6 +54,7 @@ class Verdicts:
         now = self._now()
         clear_room(self.room, now)
         clear_room(self.claims.folder, now, f"{PROBE}*")
+        self.claims.sweep()
         self.ledger.refresh()
         known = {entry.json_path for entry in self.ledger.entries}
         for path in sorted(self.folder.glob("*.json")):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import hashlib
 import os
 import signal
 import sys
@@ -20,7 +21,7 @@ from prep.build.checked import AgainstRecord, CheckReport, FaultRecord, heaviest
 from prep.build.folder import Staged
 from prep.build.run import run
 from prep.build.store import Store
-from prep.errors import CannotWriteFile, PrepError
+from prep.errors import CannotOpenFile, CannotWriteFile, PrepError
 from prep.geometry.solid import Solid
 from prep.recipe import read_recipe
 from prep.recipe.gate_rules import Asking
@@ -36,6 +37,8 @@ UNFINISHED = frozenset({"file-cut-short", "file-unfinished"})
 """Codes of faults that a copy which goes on may still mend; so may a file of no bytes, not one of no triangles."""
 NO_BYTES = ("empty-file", "0 bytes")
 FULL = frozenset({errno.ENOSPC, getattr(errno, "EDQUOT", errno.ENOSPC), errno.EROFS, errno.EIO})
+UNREAD = frozenset({"cannot-open-file", "missing-file"})
+OF_NOTHING = hashlib.sha256().hexdigest()
 LOOK_S = 1.0
 MOST = 1 << 60
 
@@ -103,6 +106,8 @@ def _judge(task: Judge, bench: _Bench) -> Answer:
     read = [part.input.sha256 for file in report.files for part in file.parts.values()]
     if after.sha256 != task.sha256 or any(sha256 != task.sha256 for sha256 in read):
         return Judged(None)
+    if _broke_off(report, task.sha256):
+        return Judged(None)
     unfinished = _unfinished(report)
     solid = next(iter(checked.solids.values()), None)
     picture = False
@@ -140,6 +145,8 @@ def _build(task: Build) -> Answer:
     """A recipe checked, then built; nothing of the last good result is touched before the new one is whole."""
     look = Hash(task.path, task.folder, recipe=True, most=MOST)
     report = check_files([task.path], _asked(task.asking)).report
+    if any(fault.code == "cannot-open-file" for file in report.files for fault in file.faults):
+        return Judged(None)
     built = None
     if report.verdict != "refused":
         try:
@@ -152,7 +159,7 @@ def _build(task: Build) -> Answer:
                     raise _Changed
             built = "report.html"
             report = _with_build(report, made.record.verdict, made.record.checks)
-        except _Changed:
+        except (_Changed, CannotOpenFile):
             return Judged(None)
         except CannotWriteFile as fault:
             return Held(FaultRecord.of(fault))
@@ -196,6 +203,12 @@ def _refused(report: CheckReport, fault: PrepError) -> CheckReport:
     faults = tuple(FaultRecord.of(one) for one in held)
     refused = file.model_copy(update={"verdict": "refused", "parts": {}, "faults": faults})
     return report.model_copy(update={"verdict": "refused", "files": (refused,)})
+
+
+def _broke_off(report: CheckReport, sha256: str) -> bool:
+    """Whether reading failed, on a file that could be read to its end before and after: the share's fault."""
+    faults = [(fault.code, fault.found) for file in report.files for fault in file.faults]
+    return any(code in UNREAD or ((code, found) == NO_BYTES and sha256 != OF_NOTHING) for code, found in faults)
 
 
 def _unfinished(report: CheckReport) -> FaultRecord | None:

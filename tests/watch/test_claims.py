@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import subprocess
@@ -153,6 +154,53 @@ def test_leftover_of_a_higher_turn_counts(tmp_path: Path) -> None:
     assert claim.turn == 4
     claim.release()
     assert claims.turns("abc") == []
+
+
+def test_lock_that_the_share_keeps(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A lock file that cannot be taken away just now blocks nobody of this process, and goes with the next claim."""
+    one, other = Claims(tmp_path / "claims"), Claims(tmp_path / "claims")
+    for claims, turn in ((one, 0), (other, 1)):
+        claim = one.take("abc")
+        assert claim is not None
+        monkeypatch.setattr(Path, "unlink", lambda *_, **__: (_ for _ in ()).throw(OSError(errno.EIO, "refused")))
+        claim.release()
+        monkeypatch.undo()
+        assert one.turns("abc") == [0]
+        again = claims.take("abc")
+        assert again is not None
+        assert again.turn == turn
+        again.release()
+        assert one.turns("abc") == []
+
+
+def test_lock_of_which_half_fits_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """On a disk that takes but half of a lock file nothing is claimed, and nothing is left."""
+    real = os.write
+    monkeypatch.setattr("prep.watch.claims.os.write", lambda handle, data: real(handle, data[: len(data) // 2]))
+    with pytest.raises(OSError, match="No space left"):
+        Claims(tmp_path / "claims").take("abc")
+    assert list((tmp_path / "claims").iterdir()) == []
+
+
+def test_folder_that_cannot_be_listed_is_not_an_empty_one(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the claims cannot be listed a claim fails aloud and leaves no lock behind."""
+    (tmp_path / "claims").mkdir()
+    monkeypatch.setattr("prep.watch.claims.os.scandir", lambda _: (_ for _ in ()).throw(OSError(errno.ESTALE, "old")))
+    with pytest.raises(OSError, match="old"):
+        Claims(tmp_path / "claims").take("abc")
+    assert list((tmp_path / "claims").iterdir()) == []
+
+
+def test_sweep_takes_away_what_the_dead_left(tmp_path: Path) -> None:
+    """Claims of the dead go, whether or not anybody wants them; those of the living stay."""
+    claims = Claims(tmp_path / "claims")
+    held = claims.take("held")
+    plant(claims, "dead", 0, claims.owner | {"pid": dead_pid()})
+    plant(claims, "far", 2, ELSEWHERE, age_s=10.0)
+    plant(claims, "gone", 0, ELSEWHERE, age_s=100.0)
+    Claims(tmp_path / "claims").sweep()
+    assert held is not None
+    assert {path.name for path in claims.folder.iterdir() if not path.name.startswith(".")} == {"held.0", "far.2"}
 
 
 def test_who_we_are() -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+import time
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from prep.errors import CannotOpenFile, NoFolder, UnknownKey
 from prep.watch.gate import Gate
 from prep.watch.listing import Listing, Seen
 from prep.watch.tasks import Judge
+from prep.watch.verdicts import Verdicts
 from tests.watch.here import BOX, Turns, kinds, put
 
 pytestmark = pytest.mark.usefixtures("here")
@@ -255,3 +257,48 @@ def test_ledger_taken_away_while_it_runs(tmp_path: Path, here) -> None:
     assert len((tmp_path / "verdicts/ledger.jsonl").read_bytes().splitlines()) == 3
     assert all((tmp_path / line.html_path).exists() for line in turns.lines)
     assert turns.faults == ""
+
+
+def test_share_away_for_a_moment_at_the_start(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A gate started while the share hiccups tries again; one that may not write is told at once."""
+    monkeypatch.setattr("prep.watch.gate.AGAIN_S", 0.0)
+    real, left = Verdicts.open, [errno.EIO, errno.ESTALE]
+
+    def opening(verdicts: Verdicts) -> None:
+        if left:
+            raise OSError(left.pop(), "away")
+        real(verdicts)
+
+    monkeypatch.setattr(Verdicts, "open", opening)
+    put(tmp_path / "part.stl", BOX)
+    assert len(Turns(tmp_path).go(4.0).lines) == 1
+    left.extend([errno.EACCES, errno.EIO])
+    left.reverse()
+    with pytest.raises(NoFolder, match="cannot be written to"):
+        Turns(tmp_path)
+    left[:] = [errno.EIO] * 9
+    with pytest.raises(NoFolder):
+        Turns(tmp_path)
+    assert len(left) == 9 - 4
+
+
+def test_claims_are_renewed_through_a_long_interval(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a look every ten minutes a file that takes long is not lost to another gate: the gate wakes to renew."""
+    waited: list[float] = []
+    put(tmp_path / "gate.yaml", b"interval: 600 s\n")
+    put(tmp_path / "part.stl", BOX)
+    gate = Gate(tmp_path)
+    gate._open()
+    gate.scan(time.monotonic() - 10.0)
+    gate._board_due = time.monotonic() + 1000.0
+
+    def wait(_workers: list[object], seconds: float, _pipe: object) -> None:
+        waited.append(seconds)
+        gate.stopping = len(waited) > 1
+
+    monkeypatch.setattr("prep.watch.gate.wait_for", wait)
+    monkeypatch.setattr(gate, "scan", lambda _: None)
+    monkeypatch.setattr(gate.judging, "collect", lambda _: False)
+    gate._work(None, once=False)
+    assert gate.judging.jobs
+    assert max(waited) <= 15.0

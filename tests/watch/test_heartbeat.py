@@ -61,17 +61,28 @@ def test_who_is_alive(tmp_path: Path) -> None:
     verdicts = tmp_path / "verdicts"
     heart = Heartbeat(verdicts, verdicts / "room")
     heart.beat(state())
-    beat_of(tmp_path, "desk-top-7", 0.0)
-    for name, age in (("late-8", 300.0), ("ancient-9", 100_000.0)):
+    beat_of(tmp_path, "desk-top-7.5f3a", 0.0)
+    for name, age in (("late-8.5f3a", 300.0), ("ancient-9.5f3a", 100_000.0)):
         path = beat_of(tmp_path, name, 0.0)
         then = path.stat().st_mtime - age
         os.utime(path, (then, then))
     assert heart.alive(2.0) == (gate_name(), "desk-top:7")
-    assert not (verdicts / "gates" / "ancient-9.json").exists()
+    assert not (verdicts / "gates" / "ancient-9.5f3a.json").exists()
     heart.end()
     assert [path.name for path in sorted((verdicts / "gates").iterdir())] == [
-        "desk-top-7.json",
+        "desk-top-7.5f3a.json",
         "ended.json",
-        "late-8.json",
+        "late-8.5f3a.json",
     ]
     assert status_of(tmp_path).state.folder == "inbox"
+
+
+def test_two_containers_of_one_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two gates of the same host name and process number, as in two containers, each have a heartbeat of their own."""
+    verdicts = tmp_path / "verdicts"
+    one = Heartbeat(verdicts, verdicts / "room")
+    monkeypatch.setattr("prep.watch.heartbeat.this_machine", lambda: "vm/0123456789ab")
+    other = Heartbeat(verdicts, verdicts / "room")
+    one.beat(state())
+    other.beat(state())
+    assert one.alive(2.0) == other.alive(2.0) == (gate_name(), gate_name())
