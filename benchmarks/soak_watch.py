@@ -1,9 +1,10 @@
 """Two gates on one folder, killed at random moments, while files arrive in every way people copy them.
 
-Prints what was dropped and judged, everything that is not as it must be (nothing, one hopes), and the memory of a gate
-and its worker after warm-up and at the end of a stretch without kills. Run with
-``python benchmarks/soak_watch.py``; `--files 2000 --kills 100` are the full soak. With `--share` each gate watches
-through a mount of its own of a share that behaves badly (`fixtures/bad_share.py`), and files are dropped behind it.
+Files go on arriving for as long as gates are killed, so that both meet in every state. Prints what was dropped and
+judged, everything that is not as it must be (nothing, one hopes), and the memory of a gate and its worker over a
+stretch without kills. Run with ``python benchmarks/soak_watch.py``; `--files 2000 --kills 100` are the full soak. With
+`--share` each gate watches through a mount of its own of a share that behaves badly (`fixtures/bad_share.py`), and
+files are dropped behind it.
 """
 
 from __future__ import annotations
@@ -29,6 +30,9 @@ from fixtures.dropping import Dropper, ledger_lines, missing, wrongs  # noqa: E4
 
 RULES = "stuck: 8 s\nquiet: 0.5 s\ninterval: 0.4 s\n"
 PATIENCE_S = 600.0
+SHORTEST_S, LONGEST_S = 0.2, 6.0
+"""Between two kills; longer where files arrive so slowly that the kills would be over before them."""
+STRETCHES = 9
 
 
 def gate(folder: Path, errors: Path) -> subprocess.Popen[bytes]:
@@ -67,8 +71,9 @@ def _soaked(
     dropping = threading.Thread(target=dropper.drop, args=(files,))
     dropping.start()
     try:
+        longest = max(LONGEST_S, 2.0 * dropper.pause_s * files / max(kills, 1) - SHORTEST_S)
         for _ in range(kills):
-            time.sleep(float(draw.uniform(0.2, 6.0)))
+            time.sleep(float(draw.uniform(SHORTEST_S, longest)))
             victim = int(draw.integers(2))
             gates[victim].kill()
             gates[victim].wait()
@@ -88,6 +93,7 @@ def _soaked(
         for one in gates:
             one.wait(60.0)
     lines = ledger_lines(folder)
+    told = errors.read_text(encoding="utf-8").splitlines()
     return {
         "dropped": len(dropper.final),
         "kills": kills,
@@ -95,8 +101,8 @@ def _soaked(
         "lines": len(lines),
         "verdicts": dict(Counter(str(line["verdict"]) for line in lines)),
         "seconds": round(time.perf_counter() - begun, 1),
-        "wrong": wrongs(folder, dropper.final),
-        "said": Counter(line[21:100] for line in errors.read_text(encoding="utf-8").splitlines()).most_common(8),
+        "wrong": wrongs(folder, dropper.final, dropper.verdicts),
+        "said": Counter(line[21:100] for line in told if line[:2] == "20").most_common(8),
     }
 
 
@@ -117,14 +123,14 @@ def memory_mb(parent: int) -> tuple[float, float]:
 
 
 def flat(folder: Path, files: int) -> dict[str, object]:
-    """Memory of one gate and its worker over a stretch without kills: after a third of the files, and at the end."""
+    """Memory of one gate and its worker without kills: the last third of the files against the middle one."""
     (folder / "gate.yaml").write_text(RULES, encoding="utf-8")
     dropper = Dropper(folder, 2, 0.0)
     one = gate(folder, folder.parent / f"{folder.name}.stderr")
     samples = []
     try:
-        for third in range(3):
-            dropper.drop(files // 3, first=third * (files // 3))
+        for stretch in range(STRETCHES):
+            dropper.drop(files // STRETCHES, first=stretch * (files // STRETCHES))
             until = time.monotonic() + PATIENCE_S
             while missing(folder, dropper.final) and time.monotonic() < until:
                 time.sleep(0.5)
@@ -132,13 +138,14 @@ def flat(folder: Path, files: int) -> dict[str, object]:
     finally:
         one.terminate()
         one.wait(60.0)
-    (gate_first, work_first), (gate_last, work_last) = samples[0], samples[-1]
+    third = STRETCHES // 3
+    middle, last = (np.mean(samples[begin : begin + third], axis=0) for begin in (third, 2 * third))
     return {
         "files": files,
         "gate_mb": [round(own, 1) for own, _ in samples],
         "worker_mb": [round(work, 1) for _, work in samples],
-        "gate_growth": round(gate_last / gate_first - 1.0, 3),
-        "worker_growth": round(work_last / work_first - 1.0, 3),
+        "gate_growth": round(float(last[0] / middle[0]) - 1.0, 3),
+        "worker_growth": round(float(last[1] / middle[1]) - 1.0, 3),
     }
 
 
@@ -148,6 +155,7 @@ def main() -> None:
     asked.add_argument("--files", type=int, default=2000)
     asked.add_argument("--kills", type=int, default=100)
     asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--pause", type=float, default=0.25, help="seconds between two drops")
     asked.add_argument("--flat", type=int, default=600, help="files of the stretch without kills")
     asked.add_argument("--share", action="store_true", help="each gate on its own mount of a share that behaves badly")
     given = asked.parse_args()
@@ -156,7 +164,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as place:
         inbox = Path(place) / "inbox"
         inbox.mkdir()
-        found = soak(inbox, given.files, given.kills, given.seed, share=WORST if given.share else None)
+        share = WORST if given.share else None
+        found = soak(inbox, given.files, given.kills, given.seed, given.pause, share)
         for word, value in found.items():
             print(f"{word:9} {value}")
         calm = Path(place) / "calm"
