@@ -26,7 +26,7 @@ from prep.watch.settle import NEVER, Settling
 from prep.watch.state import GateState
 from prep.watch.verdicts import Verdicts
 from prep.watch.whole_file import utc, write_whole
-from prep.watch.wording import of_rules
+from prep.watch.wording import of_rules, waiting_for
 
 TRIES = 4
 AGAIN_S = 1.0
@@ -231,7 +231,7 @@ class Gate:
             last_good_scan=self._last_good,
             scan_seconds=round(self._scan_s, 3),
             known=sum(one.phase == "known" for one in files),
-            copying=tuple((one.file, one_line(f"still copying: {one.trouble.what}")) for one in files if one.trouble),
+            copying=tuple((one.file, waiting_for(one.trouble)) for one in files if one.trouble),
             stuck=tuple((one.file, one.entry.reason) for one in files if one.entry and one.entry.verdict == "stuck"),
             gates=self._gates,
             interval_s=self.rules.interval,

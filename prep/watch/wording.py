@@ -16,6 +16,7 @@ IN_MM = "export it again in mm; if that size is right, state it in gate.yaml und
 OF_UNIT = "export it again in mm, or give its unit in gate.yaml (`unit: {}`)"
 OTHER_FILE = "drop the right file, or correct `longest` in gate.yaml"
 
+MAY_NOT = frozenset({"cannot-open-file", "missing-file"})
 OF_RECIPES = (", or accept it with a reason", " (`up:`)")
 """What a recipe may do and a bare mesh cannot."""
 
@@ -42,6 +43,13 @@ def of_fault(fault: FaultRecord) -> tuple[str, str]:
     found += f" ({line[0]})" if line else ""
     fix = _of_size(fault.fix, OTHER_FILE) if fault.code == "wrong-unit" else fault.fix
     return one_line(f"{fault.what}{found}"), fix_of(fix)
+
+
+def waiting_for(trouble: FaultRecord) -> str:
+    """Why a file has no verdict yet."""
+    if trouble.code in MAY_NOT:
+        return one_line(f"{trouble.what}: {trouble.found}")
+    return one_line(f"still copying: {trouble.what}")
 
 
 def of_rules(fault: PrepError, folder: Path) -> str:

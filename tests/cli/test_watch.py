@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import signal
 import subprocess
 import sys
@@ -95,6 +97,22 @@ def test_once_tells_what_waits(inbox: Path, capsys: pytest.CaptureFixture[str]) 
     (inbox / "cut.stl").write_bytes((inbox / "thin.stl").read_bytes()[:500])
     run(["watch", str(inbox), "--once", "--quiet", "0.2 s"])
     assert "waits   cut.stl: still copying: " in capsys.readouterr().out
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(os.name == "nt" or (os.geteuid() == 0 and shutil.which("setpriv") is None), reason="may read all")
+def test_file_without_permission_for_real(inbox: Path) -> None:
+    """A file that the system does not let the gate read waits, with the reason; the others get their verdicts."""
+    locked = inbox / "locked.stl"
+    locked.write_bytes((inbox / "sound.stl").read_bytes()[:-1] + b"\1")
+    locked.chmod(0)
+    bound = ["setpriv", "--bounding-set=-dac_override,-dac_read_search"] if os.geteuid() == 0 else []
+    command = [*bound, sys.executable, "-m", "prep", "watch", str(inbox), "--once", "--quiet", "0.2 s"]
+    run = subprocess.run(command, capture_output=True, text=True, timeout=120, check=False)
+    lines = run.stdout.splitlines()
+    assert "waits   locked.stl: the file cannot be read: Permission denied" in lines
+    assert any(line.startswith("pass    sound.stl") for line in lines)
+    assert len((inbox / "verdicts" / "ledger.jsonl").read_bytes().splitlines()) == 2
 
 
 def test_wrong_time_names_its_option(inbox: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -121,6 +121,15 @@ class Turns:
         return "; ".join(self.gate.state().faults)
 
 
+def in_turn(*gates: Turns, seconds: float = 12.0) -> None:
+    """Several gates on one folder, each with one step in turn, while time passes by half a second for each."""
+    for _ in range(round(seconds * 2.0)):
+        for turns in gates:
+            turns.now += 0.5
+            turns.gate.scan(turns.now)
+            turns.gate.turn(turns.now)
+
+
 def put(path: Path, content: bytes, *, hold_time: bool = False) -> Path:
     """Write a file; with `hold_time` its time stays what it was."""
     facts = path.stat() if hold_time else None

@@ -17,7 +17,7 @@ from prep.watch.gate import Gate
 from prep.watch.listing import Listing, Seen
 from prep.watch.tasks import Judge
 from prep.watch.verdicts import Verdicts
-from tests.watch.here import BOX, Turns, kinds, put
+from tests.watch.here import BOX, Turns, in_turn, kinds, put
 
 pytestmark = pytest.mark.usefixtures("here")
 
@@ -189,11 +189,7 @@ def test_two_gates_one_verdict(tmp_path: Path) -> None:
     for number in range(6):
         put(tmp_path / f"{number}.stl", BOX[:-1] + bytes([number]))
     one, other = Turns(tmp_path), Turns(tmp_path)
-    for _ in range(24):
-        for turns in (one, other):
-            turns.now += 0.5
-            turns.gate.scan(turns.now)
-            turns.gate.turn(turns.now)
+    in_turn(one, other)
     assert sorted(line.file for line in one.lines) == [f"{number}.stl" for number in range(6)]
     assert len((tmp_path / "verdicts/ledger.jsonl").read_bytes().splitlines()) == 6
     assert one.said != []

@@ -13,7 +13,7 @@ from fixtures.mutated import stl_binary
 from prep.watch.entry import Entry
 from prep.watch.revisions import by_name, earlier, revision_of, superseded
 from tests.watch.entries import entry
-from tests.watch.here import BOX, Turns, put
+from tests.watch.here import BOX, Turns, in_turn, put
 
 TRAY = tray((60.0, 40.0, 20.0), 3.0, 3.0)
 
@@ -153,11 +153,7 @@ def test_revisions_dropped_before_two_gates_are_compared(tmp_path: Path) -> None
     put(tmp_path / "tray v10.stl", stl_binary(tray((60.0, 40.0, 20.0), 2.0, 3.0)))
     put(tmp_path / "tray v9.stl", stl_binary(TRAY))
     one, other = Turns(tmp_path), Turns(tmp_path)
-    for _ in range(24):
-        for turns in (one, other):
-            turns.now += 0.5
-            turns.gate.scan(turns.now)
-            turns.gate.turn(turns.now)
+    in_turn(one, other)
     lines = {line.file: line for line in one.lines}
     assert [(its.kind, its.other) for its in lines["tray v10.stl"].relations] == [("differs", "tray v9.stl")]
     assert len(one.lines) == 2
