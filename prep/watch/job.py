@@ -10,7 +10,7 @@ from typing import Literal
 
 from prep.build.checked import CheckReport
 from prep.recipe.gate_rules import Asking
-from prep.watch.claims import Claim
+from prep.watch.claims import Claim, Claims
 from prep.watch.entry import Entry, Relation
 from prep.watch.pool import Worker
 from prep.watch.settle import Tracked
@@ -66,6 +66,13 @@ class Job:
         """Hand the next task to its worker."""
         self.step, self.task = step, task
         self.worker.send(task, limit_s)
+
+    def take(self, name: str, claims: Claims) -> bool:
+        """Claim something for as long as the job lasts; whether nobody else has it."""
+        claim = claims.take(name)
+        if claim is not None:
+            self.claims.append(claim)
+        return claim is not None
 
     def release(self) -> None:
         """Free what was claimed, and take away a picture that nobody wants."""

@@ -76,8 +76,12 @@ class Judging:
         """From now on ask this of files; those that were asked something else are looked at again."""
         self.rules, self._asked = rules, asked_by(rules)
         for one in self.files.files.values():
-            if self.is_otherwise(one) and not self.recall(one):
-                one.judge_again(now)
+            self._by_these_rules(one, now)
+
+    def _by_these_rules(self, tracked: Tracked, now: float) -> None:
+        """Look again at a file whose verdict is by other rules, unless the ledger has one by these."""
+        if tracked.phase == "known" and self.is_otherwise(tracked) and not self.recall(tracked):
+            tracked.judge_again(now)
 
     def is_otherwise(self, tracked: Tracked) -> bool:
         """Whether the verdict of a file is by other rules than those of now; what has no content is so by any."""
@@ -161,6 +165,7 @@ class Judging:
         tracked = job.tracked
         if tracked.phase == "working" or tracked.stamp != job.stamp:  # it changed on the way
             tracked.again(now, max(tracked.since + self.rules.quiet - now, 0.0))
+        self._by_these_rules(tracked, now)  # they may have changed on the way as well
         for other in self.files.files.values():
             if other.wants in freed:
                 other.due = min(other.due, now)
@@ -213,7 +218,7 @@ class Judging:
         if entry is not None and (job.confirming or self.verdicts.is_whole(entry)):
             tracked.know(entry, NEVER if job.confirming else self._confirm(now))
             return
-        if not self._claim(job, found.sha256):
+        if not job.take(found.sha256, self.verdicts.claims):
             tracked.leave(found.sha256, now + ELSEWHERE_S)
             return
         entry = self._known(tracked, found.sha256, job.asked)  # another gate may have been quicker
@@ -231,16 +236,10 @@ class Judging:
         ledger.refresh()
         return ledger.find(tracked.file, sha256, asked) or self.verdicts.left_behind(tracked.file, sha256, asked)
 
-    def _claim(self, job: Job, name: str) -> bool:
-        claim = self.verdicts.claims.take(name)
-        if claim is not None:
-            job.claims.append(claim)
-        return claim is not None
-
     def _build(self, job: Job, now: float) -> None:
         """Build a recipe, if no other is being built, here or anywhere."""
         worker = next(self.builder.free(), None)
-        if worker is None or not self._claim(job, BUILD):
+        if worker is None or not job.take(BUILD, self.verdicts.claims):
             job.tracked.leave(BUILD, now + ELSEWHERE_S)
             return
         builds = self.verdicts.folder / BUILDS

@@ -42,7 +42,8 @@ class Others:
                 entry = next(lines, entry)
             if entry is not None:
                 yield entry
-        yield from (job.draft for job in self.jobs if job.draft is not None and job.tracked is not tracked)
+        compared = [job for job in self.jobs if self.files.files.get(job.tracked.seen.name) is job.tracked]
+        yield from (job.draft for job in compared if job.draft is not None and job.tracked is not tracked)
 
     def to_compare(self, tracked: Tracked, sha256: str, fingerprint: str) -> tuple[Entry, ...]:
         """What a shape is to be compared with: a file of the same shape, and the nearest earlier revision by name."""

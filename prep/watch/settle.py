@@ -73,9 +73,8 @@ class Tracked:
 
     def judge_again(self, now: float) -> None:
         """Its verdict is by other rules than those of now."""
-        if self.phase == "known":
-            self.again(now, 0.0)
-            self.last = True
+        self.again(now, 0.0)
+        self.last = True
 
     def wait_for(self, other: Tracked, due: float) -> None:
         """Another of its family is in hand: look again when that has its verdict, to be compared with it."""

@@ -245,3 +245,21 @@ def test_rules_changed_while_no_gate_ran(tmp_path: Path, here) -> None:
     assert {task.path.name for task in here} == {"dial.stl"}
     assert [(line.file, line.verdict) for line in turns.lines][-1] == ("dial.stl", "refused")
     assert len(turns.lines) == 3
+
+
+def test_rules_changed_while_a_file_is_judged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A verdict that was under way by the old rules is followed by one by the new."""
+    put(tmp_path / "dial.stl", BOX)
+    turns = Turns(tmp_path)
+    real, left = prep.watch.worker.check_files, [b"longest: [{match: 'dial*', longest: 10 mm}]\n"]
+
+    def changing(*arguments, **more):
+        if left:
+            put(tmp_path / "gate.yaml", left.pop())
+            turns.gate.scan(turns.now)
+        return real(*arguments, **more)
+
+    monkeypatch.setattr("prep.watch.worker.check_files", changing)
+    turns.go(8.0)
+    assert [line.verdict for line in turns.lines] == ["pass", "refused"]
+    assert turns.entry("dial.stl") == turns.lines[-1]

@@ -40,3 +40,5 @@ def test_verdicts_of_all_there_are(tmp_path: Path) -> None:
     assert [one.file for one in others.verdicts(compared)] == ["known.stl"]
     ledger.add(entry(3, file="elsewhere.stl", fingerprint="c"))
     assert [one.file for one in others.verdicts(own)] == ["known.stl", "elsewhere.stl", "compared.stl"]
+    del settling.files["compared.stl"]  # it has gone meanwhile: there is nothing left to compare with
+    assert [one.file for one in others.verdicts(own)] == ["known.stl", "elsewhere.stl"]
