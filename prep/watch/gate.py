@@ -205,8 +205,9 @@ class Gate:
         """Take what workers have answered, give them what is due, and bring the board up to date."""
         if self.judging.collect(now):
             self._dirty = True
+        in_hand = self.files.in_hand()
         for tracked in self.files.due(now):
-            if not self.judging.start(tracked, now):
+            if not self.judging.start(tracked, now, in_hand):
                 break
             self._dirty = True
         if (self._dirty and now >= self._board_due) or now >= self._board_due + BOARD_IDLE_S:

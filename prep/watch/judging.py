@@ -94,14 +94,14 @@ class Judging:
 
     # --- from settled to a worker ----------------------------------------------------------------
 
-    def start(self, tracked: Tracked, now: float) -> bool:
-        """Begin with a file; whether a worker was free, or none was needed."""
+    def start(self, tracked: Tracked, now: float, in_hand: dict[str, Tracked]) -> bool:
+        """Begin with a file, which is then `in_hand` for its family; whether a worker was free, or none was needed."""
         form = tracked.seen.form
         if form != "file":
             self._without_worker(tracked, fault_of(tracked.seen), now)
             return True
-        first = self.files.held_by(tracked) if tracked.phase == "settling" else None
-        if first is not None:
+        first = in_hand.get(tracked.family)
+        if first is not None and tracked.phase == "settling":
             tracked.wait_for(first, now + ELSEWHERE_S)
             return True
         worker = next(self.pool.free(), None)
@@ -116,6 +116,8 @@ class Judging:
             confirming=tracked.phase == "known",
         )
         tracked.phase = "working"
+        if tracked.family:
+            in_hand[tracked.family] = tracked
         self.jobs.append(job)
         self._hash(job)
         return True

@@ -35,7 +35,7 @@ class Tracked:
     trouble : why it is unfinished
     tries : how often that has been found in a row
     meshes : of a recipe
-    wants : the claim that another has, or the file of its family (see `held_by`) that comes first
+    wants : the claim that another has, or the file of its family that comes first
     last : whether it has a verdict, by other rules than those of now, and so comes after all that is new
     """
 
@@ -58,9 +58,9 @@ class Tracked:
         return shown(self.seen.name)
 
     @property
-    def in_hand(self) -> bool:
-        """Whether a worker has it, or another gate."""
-        return self.phase in {"working", "elsewhere"}
+    def family(self) -> str:
+        """What its revisions share, if it is a mesh; else nothing."""
+        return in_turn(self.file)[0] if self.kind == "mesh" else ""
 
     @property
     def turn(self) -> str:
@@ -147,16 +147,14 @@ class Settling:
         waiting = [one for one in self.files.values() if one.due <= now and one.phase != "working"]
         return iter(sorted(waiting, key=lambda one: (one.last, one.due, in_turn(one.file), one.seen.name)))
 
-    def held_by(self, tracked: Tracked) -> Tracked | None:
-        """A mesh of the same family (its name the same, marks of revision aside) that is in hand, here or elsewhere.
+    def in_hand(self) -> dict[str, Tracked]:
+        """A mesh of every family that is in hand, here or elsewhere; a family shares its name, marks of revision aside.
 
-        Two revisions judged at the same moment could not be compared: neither would have its verdict yet.
+        The others of a family wait for it: two revisions judged at the same moment could not be compared, since neither
+        would have its verdict yet.
         """
-        if tracked.kind != "mesh":
-            return None
-        family = in_turn(tracked.file)[0]
-        others = (one for one in self.files.values() if one is not tracked and one.kind == "mesh")
-        return next((one for one in others if one.in_hand and in_turn(one.file)[0] == family), None)
+        taken = (one for one in self.files.values() if one.phase in {"working", "elsewhere"} and one.family)
+        return {one.family: one for one in taken}
 
     def next_due(self) -> float:
         """When the next file is to be looked at."""
