@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from importlib import resources
@@ -131,14 +132,20 @@ def rows(entries: Sequence[Entry], later: Mapping[str, str]) -> list[Row]:
 
 def page_from(template: str, **data: object) -> str:
     """A page of this room from its template, with the room's own style in it."""
+    page, style = _template(template)
+    return page.render(style=style, signs=SIGNS, words=WORDS, **data)
+
+
+@functools.cache
+def _template(name: str) -> tuple[jinja2.Template, str]:
+    """A template, made ready once, and the style."""
     environment = jinja2.Environment(
         autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
     environment.filters |= {"href": href, "size": size_in_words, "moment": moment, "when": when, "shown": shown}
     here = resources.files("prep.watch")
-    page = environment.from_string(here.joinpath(template).read_text(encoding="utf-8"))
-    style = here.joinpath("board.css").read_text(encoding="utf-8")
-    return page.render(style=style, signs=SIGNS, words=WORDS, **data)
+    page = environment.from_string(here.joinpath(name).read_text(encoding="utf-8"))
+    return page, here.joinpath("board.css").read_text(encoding="utf-8")
 
 
 def href(path: str) -> str:

@@ -206,7 +206,7 @@ class Gate:
         if self.judging.collect(now):
             self._dirty = True
         in_hand = self.files.in_hand()
-        for tracked in self.files.due(now):
+        for tracked in self.files.due(now) if any(self.pool.free()) else ():
             if not self.judging.start(tracked, now, in_hand):
                 break
             self._dirty = True

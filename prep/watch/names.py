@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import re
 import unicodedata
@@ -71,6 +72,7 @@ def verdict_stem(file: str, sha256: str) -> str:
     return f"{safe}.{sha256[:HASH_DIGITS]}"
 
 
+@functools.lru_cache(maxsize=65536)
 def plain_name(file: str) -> str:
     """What two names share that differ only by case, spaces, or the way a letter and its accent are stored."""
     return re.sub(r"[\s_]+", "", unicodedata.normalize("NFKC", file)).casefold()

@@ -98,7 +98,8 @@ def by_name(file: str, others: Iterable[str]) -> tuple[Relation, ...]:
         if other != file and plain_name(other) == plain_name(file):
             says = f"the name differs from {one_line(other)!r} only by case, spaces or the like"
             relations.append(Relation(kind="like name", other=other, says=says))
-    later = superseded(every).get(file)
+    own = revision_of(file)
+    later = superseded(other for other in every if revision_of(other).stem == own.stem).get(file)
     if later is not None:
         relations.insert(0, Relation(kind="older than", other=later, says=older_than(later)))
     return tuple(relations)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -24,7 +25,8 @@ class Tracked:
 
     Attributes
     ----------
-    file : its name, as it is shown
+    file : its name as it is shown, and as the ledger has it
+    family : what its revisions share, if it is a mesh; else nothing
     stamp : what listings say of it, and of the meshes that a recipe names
     since : when this stamp was first seen, on the gate's own clock
     due : when to look at it next; never where nothing is to be done
@@ -51,16 +53,18 @@ class Tracked:
     meshes: tuple[Path, ...] = ()
     wants: str = ""
     last: bool = False
+    file: str = field(init=False)
+    family: str = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.file = shown(self.seen.name)
+        self._place = in_turn(self.file)
+        self.family = self._place[0] if self.kind == "mesh" else ""
 
     @property
-    def file(self) -> str:
-        """Its name as it is shown, and as the ledger has it."""
-        return shown(self.seen.name)
-
-    @property
-    def family(self) -> str:
-        """What its revisions share, if it is a mesh; else nothing."""
-        return in_turn(self.file)[0] if self.kind == "mesh" else ""
+    def place(self) -> tuple[object, ...]:
+        """Where it stands in the queue."""
+        return (self.last, self.due, self._place, self.seen.name)
 
     @property
     def turn(self) -> str:
@@ -144,8 +148,10 @@ class Settling:
 
         Earlier revisions come before later ones, and what has a verdict by older rules comes last.
         """
-        waiting = [one for one in self.files.values() if one.due <= now and one.phase != "working"]
-        return iter(sorted(waiting, key=lambda one: (one.last, one.due, in_turn(one.file), one.seen.name)))
+        queue = [(one.place, one) for one in self.files.values() if one.due <= now and one.phase != "working"]
+        heapq.heapify(queue)  # of thousands that wait, a turn takes a few
+        while queue:
+            yield heapq.heappop(queue)[1]
 
     def in_hand(self) -> dict[str, Tracked]:
         """A mesh of every family that is in hand, here or elsewhere; a family shares its name, marks of revision aside.
