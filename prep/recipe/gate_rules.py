@@ -128,7 +128,8 @@ class Rules(Frozen):
     Recipes
     -------
     A recipe dropped here (`timer.yaml`, with its meshes beside it) is built when it or one of its meshes changes, one
-    build at a time. The board links the report of the last good build. A YAML file without `recipe:` is passed over.
+    build at a time. The board links the report of the last good build, and shows the meshes it is built from as "look
+    first": it is the finished parts that are to be printed. A YAML file without `recipe:` is passed over.
 
     Several gates
     -------------

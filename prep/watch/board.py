@@ -13,9 +13,8 @@ import jinja2
 from markupsafe import Markup
 
 from prep.report.whole import write_whole
-from prep.watch.draft import take_instead
 from prep.watch.entry import Entry, Outcome, Relation
-from prep.watch.revisions import older_than
+from prep.watch.instead import Instead
 from prep.watch.state import GateState
 
 BOARD = "board.html"
@@ -47,28 +46,29 @@ class Row:
     ----------
     earlier : verdicts on older contents, the newest first
     more_earlier : how many there are beyond those
-    later : a later revision that has come since; empty where there is none, or where the verdict speaks of it
+    instead : what should be printed instead, as a later revision that has come since; None where there is nothing, or
+        where the verdict speaks of it itself
     """
 
     entry: Entry
     earlier: tuple[Entry, ...]
     more_earlier: int
-    later: str = ""
+    instead: Instead | None = None
 
     @property
     def verdict(self) -> Outcome:
-        """What is shown: what passed once and has a later revision now is to be looked at before it is printed."""
-        return "warn" if self.later and self.entry.verdict == "pass" else self.entry.verdict
+        """What is shown: what passed but is not what should be printed is to be looked at first."""
+        return "warn" if self.instead is not None and self.entry.verdict == "pass" else self.entry.verdict
 
     @property
     def reason(self) -> str:
-        """The reason, after what the later revision makes of it."""
-        return f"{older_than(self.later)}; {self.entry.reason}" if self.later else self.entry.reason
+        """The reason, after why something else should be printed."""
+        return f"{self.instead.says}; {self.entry.reason}" if self.instead is not None else self.entry.reason
 
     @property
     def action(self) -> str:
-        """What to do: of what is to be mended and has a later revision, nothing more."""
-        return take_instead(self.later) if self.later else self.entry.action
+        """What to do: print the other, or mend this one where that is wrong with it."""
+        return self.instead.action if self.instead is not None and self.verdict == "warn" else self.entry.action
 
     @property
     def relations(self) -> tuple[Relation, ...]:
@@ -91,7 +91,7 @@ def board_page(
     entries: Sequence[Entry],
     state: GateState,
     otherwise: Collection[str] = (),
-    later: Mapping[str, str] | None = None,
+    instead: Mapping[str, Instead] | None = None,
 ) -> str:
     """The page: needs no server and no network, and looks for a newer one of itself while it is shown.
 
@@ -101,10 +101,10 @@ def board_page(
     ----------
     otherwise : collection of str
         Files that were judged by the rules of before, and will be by those of now.
-    later : mapping of str to str
-        Files of which a later revision is there, each with that.
+    instead : mapping of str to Instead
+        Files that are not what should be printed, each with what should.
     """
-    every = rows(entries, later or {})
+    every = rows(entries, instead or {})
     return page_from(
         "board.html.j2",
         rows=every[:MOST],
@@ -117,16 +117,16 @@ def board_page(
     )
 
 
-def rows(entries: Sequence[Entry], later: Mapping[str, str]) -> list[Row]:
+def rows(entries: Sequence[Entry], instead: Mapping[str, Instead]) -> list[Row]:
     """One row a file name, the latest judged first."""
     by_file: dict[str, list[Entry]] = {}
     for entry in entries:
         by_file.setdefault(entry.file, []).append(entry)
     made = [
-        Row(own[-1], tuple(own[-2 : -2 - EARLIER : -1]), max(len(own) - 1 - EARLIER, 0), later.get(file, ""))
+        Row(own[-1], tuple(own[-2 : -2 - EARLIER : -1]), max(len(own) - 1 - EARLIER, 0), instead.get(file))
         for file, own in by_file.items()
     ]
-    made = [replace(row, later="") if row.later and older_than(row.later) in row.entry.reason else row for row in made]
+    made = [replace(row, instead=None) if row.instead and row.instead.says in row.entry.reason else row for row in made]
     return sorted(made, key=lambda row: row.entry.judged_at, reverse=True)
 
 

@@ -10,8 +10,8 @@ from prep.build.checked import CheckReport, FaultRecord
 from prep.errors import LeadsOut, NotAFile
 from prep.watch.claims import gate_name
 from prep.watch.entry import Entry
+from prep.watch.instead import of_revision
 from prep.watch.listing import Seen
-from prep.watch.names import one_line
 from prep.watch.settle import Tracked
 from prep.watch.whole_file import utc
 from prep.watch.wording import one_reason
@@ -51,13 +51,8 @@ def as_revision(entry: Entry) -> Entry:
     if entry.verdict != "pass" or older is None:
         return entry
     others = tuple(one for one in entry.relations if one is not older)
-    says = {"verdict": "warn", "reason": f"{older.says}; {entry.reason}", "action": take_instead(older.other)}
+    says = {"verdict": "warn", "reason": f"{older.says}; {entry.reason}", "action": of_revision(older.other).action}
     return entry.model_copy(update={**says, "relations": (older, *others)})
-
-
-def take_instead(later: str) -> str:
-    """What to do with a file of which a later revision is there."""
-    return f"print {one_line(later)} instead, unless this one is meant"
 
 
 def owner_of(path: Path) -> str | None:

@@ -16,9 +16,10 @@ from prep.watch.board import board_page
 from prep.watch.entry import Entry
 from prep.watch.heartbeat import Heartbeat
 from prep.watch.hint import Hint
+from prep.watch.instead import Instead, of_recipe, of_revision
 from prep.watch.judging import RENEW_S, Judging
 from prep.watch.listing import Listing, Presence
-from prep.watch.names import BOARD, MEANT, one_line
+from prep.watch.names import BOARD, MEANT, one_line, shown
 from prep.watch.pool import Pool, wait_for
 from prep.watch.revisions import superseded
 from prep.watch.rules import stated
@@ -253,20 +254,21 @@ class Gate:
     def _judged_otherwise(self) -> set[str]:
         return {one.file for one in self.files.files.values() if one.last and self.judging.is_otherwise(one)}
 
-    def _later_revisions(self) -> dict[str, str]:
-        """Meshes and recipes of which a later revision is in the folder now."""
+    def _instead(self) -> dict[str, Instead]:
+        """Files that are not what should be printed: a recipe is built from them, or a later revision is there."""
         files = self.files.files.values()
-        return {
-            old: new
-            for kind in ("mesh", "recipe")
-            for old, new in superseded(one.file for one in files if one.kind == kind).items()
-        }
+        built = [(one, mesh) for one in files if one.entry is not None for mesh in one.meshes]
+        found = {shown(mesh.name): of_recipe(one.file) for one, mesh in built if mesh.parent == self.folder}
+        for kind in ("mesh", "recipe"):
+            later = superseded(one.file for one in files if one.kind == kind)
+            found |= {old: of_revision(new) for old, new in later.items()}
+        return found
 
     def _show(self) -> None:
         begun = time.monotonic()
         self._dirty = False
         try:
-            page = board_page(self.board_entries(), self.state(), self._judged_otherwise(), self._later_revisions())
+            page = board_page(self.board_entries(), self.state(), self._judged_otherwise(), self._instead())
             write_whole(self.folder / BOARD, page.encode(), self.verdicts.room)
         except OSError as error:
             self.judging.faults["board"] = one_line(f"the board cannot be written: {error.strerror or error}")

@@ -246,8 +246,8 @@ class Judging:
             return
         builds = self.verdicts.folder / BUILDS
         job.worker, job.out = worker, builds / verdict_stem(job.file, job.sha256)
-        path = self.folder / job.tracked.seen.name
-        task = Build(path, self.folder, job.sha256, job.out, builds / ".store", job.asking)
+        job.picture, path = self.verdicts.spare_picture(), self.folder / job.tracked.seen.name
+        task = Build(path, self.folder, job.sha256, job.out, builds / ".store", job.asking, job.picture)
         job.do("build", task, BUILD_TIMES * self.rules.time)
 
     def _copied(self, job: Job, now: float) -> bool:
@@ -329,8 +329,7 @@ class Judging:
         report = named(report, job.file)
         entry = self._entry(job.tracked, job.sha256, report, job.asked, job.begun)
         picture = job.picture if judged.picture and job.picture is not None and job.picture.exists() else None
-        before = [job.tracked.entry] if job.tracked.entry is not None else []
-        last = next(self.verdicts.builds_of(job.file, before), None)
+        last = next(self.verdicts.builds_of(job.file, job.tracked.entry), None)
         changes: dict[str, object] = {
             "fingerprint": fingerprint_in(report),
             "relations": (*relations, *self.others.by_name(job.tracked)),
@@ -339,6 +338,8 @@ class Judging:
         if job.tracked.kind == "recipe":
             built = f"{VERDICTS}/{BUILDS}/{job.out.name}/{judged.built}" if job.out and judged.built else None
             changes["report"] = built or last
+            if built is not None and entry.verdict == "pass":
+                changes["reason"] = judged.says
             if built is None:
                 kept = "; the last good result stays linked" if last else ""
                 changes["reason"] = f"not built: {entry.reason}{kept}"

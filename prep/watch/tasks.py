@@ -58,6 +58,7 @@ class Build:
     ----------
     out : folder of the result
     store : folder in which outcomes of steps are kept
+    picture : where to draw the finished parts
     """
 
     path: Path
@@ -66,6 +67,7 @@ class Build:
     out: Path
     store: Path
     asking: Asking
+    picture: Path
 
 
 Task = Hash | Judge | Compare | Build
@@ -99,12 +101,14 @@ class Judged:
     unfinished : the fault of a file that ends too early, or in zeros
     picture : whether one was drawn
     built : of a recipe: path of the page of its report, below the task's `out`; None where it was not built
+    says : of a recipe that was built: what came of it, in a line
     """
 
     report: CheckReport | None
     unfinished: FaultRecord | None = None
     picture: bool = False
     built: str | None = None
+    says: str = ""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""`write_thumbnail`: a small picture of a mesh for the board."""
+"""`write_thumbnail`: a small picture of a mesh, or of the parts of a model, for the board."""
 
 from __future__ import annotations
 
@@ -17,9 +17,9 @@ from prep.report.whole import write_whole
 WIDTH, HEIGHT = 320, 240
 
 
-def write_thumbnail(path: Path, solid: Solid) -> Path:
-    """Write a shaded view of a solid from a corner, 320 by 240 pixels; the same solid gives the same bytes."""
-    camera = Camera.fitted([solid], np.array(CORNER), width=WIDTH, height=HEIGHT, margin=0.06)
+def write_thumbnail(path: Path, *solids: Solid) -> Path:
+    """Write a shaded view of solids from a corner, 320 by 240 pixels; the same solids give the same bytes."""
+    camera = Camera.fitted(solids, np.array(CORNER), width=WIDTH, height=HEIGHT, margin=0.06)
     paper = Paper(WIDTH, HEIGHT)
-    paper.picture(shade(Subject.of([solid], [linear(STONE)]), camera), 0, 0)
+    paper.picture(shade(Subject.of(solids, [linear(STONE)] * len(solids)), camera), 0, 0)
     return write_whole(path, paper.png())

@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -124,15 +124,15 @@ class Verdicts:
         """Whether the result that a recipe's verdict links is still there."""
         return entry.report is None or (self.root / entry.report).exists()
 
-    def builds_of(self, file: str, first: Sequence[Entry] = ()) -> Iterator[str]:
-        """Pages of the results of a recipe that are still there, of the given verdicts and then the newest first."""
-        lines = [*first, *reversed(self.ledger.of_file(file))]
-        pages = dict.fromkeys(line.report for line in lines if line.report)
+    def builds_of(self, file: str, current: Entry | None) -> Iterator[str]:
+        """Pages of the results of a recipe that are still there: that of its present verdict, then the newest first."""
+        lines = [current, *reversed(self.ledger.of_file(file))]
+        pages = dict.fromkeys(line.report for line in lines if line is not None and line.report)
         return (page for page in pages if (self.root / page).exists())
 
     def prune_builds(self, file: str, current: Entry | None) -> None:
         """Take away results of a recipe beyond the newest few; the one that its present verdict links stays."""
-        pages = list(self.builds_of(file, [current] if current is not None else []))
+        pages = list(self.builds_of(file, current))
         for page in pages[BUILDS_KEPT:]:
             result = (self.root / page).parent
             if result.parent == self.folder / BUILDS:

@@ -19,6 +19,7 @@ from prep.build.against import compare
 from prep.build.check_files import Asked, bare_bench, bare_checks, check_files
 from prep.build.checked import AgainstRecord, CheckReport, FaultRecord, heaviest
 from prep.build.folder import Staged
+from prep.build.record import Record
 from prep.build.run import run
 from prep.build.store import Store
 from prep.errors import CannotOpenFile, CannotWriteFile, PrepError
@@ -27,7 +28,7 @@ from prep.recipe import read_recipe
 from prep.recipe.gate_rules import Asking
 from prep.report.write import write_report
 from prep.tables import Tables
-from prep.units import LENGTH, read_band
+from prep.units import LENGTH, read_band, show_g
 from prep.watch.content import content_of
 from prep.watch.rules import over
 from prep.watch.tasks import Answer, Broke, Build, Compare, Compared, Hash, Held, Judge, Judged, Task
@@ -117,10 +118,10 @@ def _judge(task: Judge, bench: _Bench) -> Answer:
     return Judged(report, unfinished, picture)
 
 
-def _draw(path: Path, solid: Solid) -> bool:
+def _draw(path: Path, *solids: Solid) -> bool:
     """A picture, if it can be had: a verdict without one is still a verdict."""
     try:
-        write_thumbnail(path, solid)
+        write_thumbnail(path, *solids)
     except (OSError, ValueError, PrepError):
         return False
     return True
@@ -147,7 +148,7 @@ def _build(task: Build) -> Answer:
     report = check_files([task.path], _asked(task.asking)).report
     if any(fault.code == "cannot-open-file" for file in report.files for fault in file.faults):
         return Judged(None)
-    built = None
+    built, picture, says = None, False, ""
     if report.verdict != "refused":
         try:
             recipe = read_recipe(task.path)
@@ -159,6 +160,8 @@ def _build(task: Build) -> Answer:
                     raise _Changed
             built = "report.html"
             report = _with_build(report, made.record.verdict, made.record.checks)
+            picture = _draw(task.picture, *made.after.values())
+            says = _in_words(made.record)
         except (_Changed, CannotOpenFile):
             return Judged(None)
         except CannotWriteFile as fault:
@@ -171,7 +174,15 @@ def _build(task: Build) -> Answer:
             report = _refused(report, fault)
     if content_of(look).sha256 != task.sha256:
         return Judged(None)
-    return Judged(report, _unfinished(report), built=built)
+    return Judged(report, _unfinished(report), picture, built=built, says=says)
+
+
+def _in_words(record: Record) -> str:
+    """A model in a line: how many parts, and what it weighs against what was asked."""
+    model = record.model
+    count = f"{len(record.parts)} part" + ("s" if len(record.parts) != 1 else "")
+    asked = f", asked {show_g(model.target.mass_g)}" if model.target is not None and model.target.of == "model" else ""
+    return f"built: {count}, {show_g(model.mass_g)}{asked}"
 
 
 class _NoTables(Exception):

@@ -8,6 +8,7 @@ import pytest
 from lxml import html
 
 from prep.watch.board import MOST, board_page, href, rows, shown, size_in_words, write_board
+from prep.watch.instead import of_revision
 from tests.watch.entries import entry, state
 
 
@@ -40,14 +41,24 @@ def test_a_later_revision_has_come() -> None:
     """What passed is looked at before it is printed once a later revision is there; the ledger's verdict stays."""
     first = entry(0, file="body_revB.stl")
     assert first.verdict == "pass"
-    later = {"body_revB.stl": "body_revC.stl"}
-    document = html.document_fromstring(board_page([first, entry(4, file="body_revC.stl")], state(), later=later))
+    later = {"body_revB.stl": of_revision("body_revC.stl")}
+    document = html.document_fromstring(board_page([first, entry(4, file="body_revC.stl")], state(), instead=later))
     assert document.xpath('//ol[@id="files"]/li/@data-word') == ["pass", "warn"]
     row = document.xpath('//ol[@id="files"]/li')[1].text_content()
     assert "look first" in row
     assert "older than rev C, which is here already (body_revC.stl)" in row
     assert "print body_revC.stl instead, unless this one is meant" in row
     assert "look first 1" in document.xpath("//nav")[0].text_content().replace("\n", "")
+
+
+def test_what_is_wrong_comes_before_what_is_later() -> None:
+    """A part that fails and has a later revision still says what to mend."""
+    wrong = entry(2, file="body_revB.stl")
+    page = board_page([wrong], state(), instead={"body_revB.stl": of_revision("body_revC.stl")})
+    row = html.document_fromstring(page).xpath('//ol[@id="files"]/li')[0].text_content()
+    assert "do not print" in row
+    assert "older than rev C" in row
+    assert wrong.action in row
 
 
 def test_an_older_revision_is_told_once() -> None:
@@ -59,7 +70,7 @@ def test_an_older_revision_is_told_once() -> None:
         reason=f"{says}; sound",
         relations=({"kind": "older than", "other": "x", "says": says},),
     )
-    page = board_page([own], state(), later={"body_revB.stl": "body_revC.stl"})
+    page = board_page([own], state(), instead={"body_revB.stl": of_revision("body_revC.stl")})
     assert html.document_fromstring(page).text_content().count(says) == 1
 
 

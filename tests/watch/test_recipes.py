@@ -59,7 +59,14 @@ def test_built_and_linked(inbox: Path, here) -> None:
     assert line.report is not None
     assert (inbox / line.report).read_text(encoding="utf-8") == "tray"
     assert line.report.startswith(f"verdicts/builds/tray.yaml.{line.hash8}/")
-    assert turns.entry("body.stl") is not None
+    held = json.loads((inbox / line.report).with_name("report.json").read_text(encoding="utf-8"))
+    assert line.reason == f"built: 1 part, {held['model']['mass_g']:.2f} g"
+    assert (inbox / str(line.thumbnail)).read_bytes().startswith(b"\x89PNG")
+    mesh = turns.entry("body.stl")
+    assert mesh is not None
+    assert mesh.verdict == "pass"
+    board = (inbox / "board.html").read_text(encoding="utf-8")
+    assert "print the finished parts of tray.yaml, unless the bare mesh is meant" in board
     assert builds(here) == 1
     assert (inbox / "tray.yaml").read_text(encoding="utf-8") == RECIPE
     assert not (inbox / "build").exists()
