@@ -12,6 +12,7 @@ from __future__ import annotations
 import argparse
 import contextlib
 import dataclasses
+import hashlib
 import subprocess
 import sys
 import tempfile
@@ -27,6 +28,7 @@ sys.path.insert(0, str(ROOT))
 
 from fixtures.bad_share import WORST, Manners, mounted, why_not  # noqa: E402  # found once the root is on the path
 from fixtures.dropping import Dropper, ledger_lines, missing, wrongs  # noqa: E402  # found once the root is on the path
+from prep.watch.gate import Gate  # noqa: E402
 
 RULES = "stuck: 8 s\nquiet: 0.5 s\ninterval: 0.4 s\n"
 PATIENCE_S = 600.0
@@ -101,9 +103,21 @@ def _soaked(
         "lines": len(lines),
         "verdicts": dict(Counter(str(line["verdict"]) for line in lines)),
         "seconds": round(time.perf_counter() - begun, 1),
-        "wrong": wrongs(folder, dropper.final, dropper.verdicts),
+        "wrong": [*wrongs(folder, dropper.final, dropper.verdicts), *believed(folder, dropper.final)],
         "said": Counter(line[21:100] for line in told if line[:2] == "20").most_common(8),
     }
+
+
+def believed(folder: Path, final: dict[str, bytes]) -> list[str]:
+    """Files of which a gate that starts now believes, by what the listing says, that they hold something else."""
+    gate = Gate(folder)
+    gate.scan(time.monotonic())
+    found = []
+    for one in gate.files.files.values():
+        digits = hashlib.sha256(final[one.file]).hexdigest() if one.file in final else ""
+        if one.entry is not None and one.entry.sha256 != digits:
+            found.append(f"{one.file}: a gate that starts now believes it holds other bytes")
+    return found
 
 
 def memory_mb(parent: int) -> tuple[float, float]:

@@ -148,7 +148,9 @@ def enter_all(inbox: Path) -> None:
     for tracked in gate.files.files.values():
         report = report_about(tracked.file, "mesh", FaultRecord(code="x", what="planted"))
         sha256 = f"{abs(hash(tracked.file)):064x}"
-        lines.append(draft(inbox, tracked, sha256, report, verdicts.paths(tracked.file, sha256, "")).model_dump_json())
+        paths = verdicts.paths(tracked.file, sha256, "")
+        drafted = draft(inbox, tracked, tracked.seen, tracked.stamp, sha256, report, paths)
+        lines.append(drafted.model_dump_json())
     verdicts.ledger.path.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 

@@ -29,8 +29,8 @@ def watch(
     process, the bed, the wall limit, the sizes expected and who is told: `prep explain gate` lists every key. Several
     gates may watch one folder.
 
-    Exit status: 0; with --once 1 where a verdict of this run is anything but pass or warn; with --status 1 where the
-    last good look is too long ago; 2 folder or gate.yaml wrong.
+    Exit status: 0; with --once 1 where a verdict of this run is anything but pass or warn, or the gate could not do all
+    it should; with --status 1 where the last good look is too long ago; 2 folder or gate.yaml wrong.
     """
     if status:
         return _status(folder, _seconds("--within", within))
@@ -55,7 +55,8 @@ def watch(
     if once:
         for file, says in gate.state().copying:
             click.echo(f"waits   {file}: {says}")
-    return 1 if once and not {"pass", "warn"}.issuperset(said) else 0
+    good = {"pass", "warn"}.issuperset(said) and not gate.state().faults
+    return 1 if once and not good else 0
 
 
 def _say(entry: Entry) -> None:

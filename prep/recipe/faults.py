@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any, get_args
 
@@ -13,6 +14,7 @@ from prep.errors import BadQuantity, BadValue, MissingKey, PrepError, UnknownKey
 from prep.recipe.source import Keys, Source
 from prep.tables.table import nearest_word
 from prep.units import KINDS, TextForm
+from prep.units.kind import NUMBER
 
 _FORMS = {
     "int_type": "a whole number",
@@ -37,6 +39,38 @@ _LIMITS = {
     "less_than_equal": ("at most", "le"),
 }
 _WRONG_FORM = {"model_type", "model_attributes_type", "dict_type", "none_required"}
+_FOR_ALL = {"match": "*"}
+"""What a key that must be written holds, so that an entry is for everything."""
+_SPELLED = {
+    "s": "sec second",
+    "min": "minute",
+    "h": "hr hour",
+    "mm": "millimeter millimetre",
+    "um": "micron micrometer micrometre",
+    "cm": "centimeter centimetre",
+    "m": "meter metre",
+    "in": "inch inche",
+    "ft": "foot feet",
+    "g": "gr gram",
+    "mg": "milligram",
+    "kg": "kilo kilogram",
+    "oz": "ounce",
+    "lb": "pound",
+    "N": "newton",
+    "deg": "degree",
+    "V": "volt",
+    "mA": "milliamp milliampere",
+    "%": "percent",
+}
+"""Units as people spell them, without an s at the end: the only ones of which it is sure which is meant."""
+_BETWEEN = (
+    (r"\s*[x×*]\s*|\s+by\s+", ", "),
+    (r"\s*;\s*", ", "),
+    (r"\s*,\s*", ", "),
+    (r"(?<=[\w.])\s+(?=[+-]?\.?\d)", ", "),
+    (r"\s*(?:±|\+/-|\+-)\s*", " ± "),
+)
+"""What people write between numbers, and what is written there."""
 
 
 def faults_of(
@@ -75,7 +109,8 @@ def _fault_of(detail: ErrorDetails, model: type[BaseModel], source: Source, at: 
     held = source.at(keys)
     field = next(iter(_fields_at(model, keys[len(at) :])), None)
     if kind == "bad_quantity":
-        return BadQuantity(f"`{key}`: {context['what']}", found=context["found"], fix=context["fix"])
+        fix = _fix_of_quantity(context, keys, held, field)
+        return BadQuantity(f"`{key}`: {context['what']}", found=context["found"], fix=fix)
     if kind == "extra_forbidden":
         inside = _models_at(model, keys[len(at) : -1])
         known = sorted({word for each in inside for word in keys_of(each)})
@@ -91,10 +126,11 @@ def _fault_of(detail: ErrorDetails, model: type[BaseModel], source: Source, at: 
         words, name = _LIMITS[kind]
         limit = _with_unit(float(context[name]), field)
         return BadValue(f"`{key}` is outside its limits", found=f"`{held}`", fix=f"give {words} {limit}")
-    return _bad_value(detail, key, held, field)
+    return _bad_value(detail, keys, held, field)
 
 
-def _bad_value(detail: ErrorDetails, key: str, held: object, field: FieldInfo | None) -> BadValue:
+def _bad_value(detail: ErrorDetails, keys: Keys, held: object, field: FieldInfo | None) -> BadValue:
+    key = str(keys[-1]) if keys else ""
     kind, context, message = detail["type"], detail.get("ctx", {}), detail["msg"]
     found = _brief(held)
     if kind in {"literal_error", "enum"}:
@@ -106,7 +142,10 @@ def _bad_value(detail: ErrorDetails, key: str, held: object, field: FieldInfo | 
     if kind in {"value_error", "assertion_error"}:
         return _unfit(str(context.get("error", message)), key, held, field)
     if kind in _FORMS:
-        return BadValue(f"`{key}` must be {_FORMS[kind]}", found=found, fix=_example_fix(key, field))
+        named = next((each for each in reversed(keys) if isinstance(each, str)), key)
+        fix = _list_fix(named, held, field) or _example_fix(named, field, _FORMS[kind])
+        which = f"`{named}`, entry {int(keys[-1]) + 1}," if named != key else f"`{key}`"
+        return BadValue(f"{which} must be {_FORMS[kind]}", found=found, fix=fix)
     if kind in {"too_short", "string_too_short"}:
         return BadValue(f"`{key}` is too short", found=found, fix=f"give at least {context.get('min_length', 1)}")
     if kind in {"too_long", "string_too_long"}:
@@ -135,22 +174,146 @@ def example_of(field: FieldInfo | None) -> str:
     if field is None:
         return "..."
     if field.examples:
-        return str(field.examples[0])
+        return _yaml_text(field.examples[0])
     for each in _annotations(field.annotation, *field.metadata):
         if isinstance(each, TextForm):
-            return each.examples[0]
+            return next((text for text in each.examples if _in_limits(each, text, field)), "...")
     words = _words_of(field)
     return words[0] if words else "..."
 
 
-def _example_fix(key: str, field: FieldInfo | None) -> str:
+def _example_fix(key: str, field: FieldInfo | None, form: str = "values that fit") -> str:
+    """The form of what is to be written, by the key's own example."""
     example = example_of(field)
-    return f"write `{key}: {example}`" if example != "..." else f"see `prep explain {key}`"
+    return f"write {form}, as `{key}: {example}`" if example != "..." else f"see `prep explain {key}`"
+
+
+def _fix_of_quantity(context: Mapping[str, str], keys: Keys, held: object, field: FieldInfo | None) -> str:
+    """What to write instead: the reader's own numbers where it is sure how, else the form, by the key's own example.
+
+    Parameters
+    ----------
+    context : what the unit system says of the text, which knows no key
+    """
+    form, fix = _text_form(field), str(context["fix"])
+    if field is None or form is None or not form.unit:
+        return fix
+    own = _own_text(form, held) or _own_unit(form, str(context["what"]), held)
+    if own is not None:
+        return f'write "{own}"' if "," in own else f"write `{own}`"
+    shown = re.search(r'["`]([^`]*\d[^`]*?)["`]', fix)
+    unsure = "is not a unit of" in context["what"] and not _same_letters(str(context["found"]), fix)
+    if not unsure and (shown is None or _numbers_in(shown[1]) <= _numbers_in(str(held).replace(",", "."))):
+        return fix
+    example = _example_for(form, field, listed=not isinstance(keys[-1], str))
+    return f"write {form.says}" + (f", as `{example}`" if example else "")
+
+
+def _own_text(form: TextForm, held: object) -> str | None:
+    """Several numbers of the reader, as this form wants them written; None where they do not make one."""
+    lists: list[tuple[list[str], str]] = [([str(each) for each in held], ", ")] if isinstance(held, list) else []
+    if isinstance(held, str):
+        lists = [(re.split(between, held.strip()), joint) for between, joint in _BETWEEN]
+    for pieces, joint in lists:
+        parts = [re.fullmatch(rf"({NUMBER})\s*([^\s\d.,+\-±×]*)", piece.strip()) for piece in pieces]
+        sure = [part for part in parts if part is not None]
+        units = {part[2] for part in sure if part[2]} or {form.unit}
+        if len(sure) != len(pieces) or len(pieces) < 2 or len(units) > 1:
+            continue
+        unit = f" {units.pop()}"
+        text = joint.join(part[1] + (unit if "±" in joint else "") for part in sure) + ("" if "±" in joint else unit)
+        if _reads(form, text):
+            return text
+    return None
+
+
+def _own_unit(form: TextForm, says: str, held: object) -> str | None:
+    """The reader's text with a unit written out put as this form wants it: `2 hours` as `2 h`; None for others."""
+    wrong = re.match(r"`(.+)` is not a unit of", says)
+    if wrong is None or not isinstance(held, str):
+        return None
+    word = wrong[1].lower().rstrip(".").removesuffix("s")
+    unit = next((unit for unit, words in _SPELLED.items() if word in {unit.lower(), *words.split()}), None)
+    text = held.replace(wrong[1], unit) if unit else ""
+    return text if _reads(form, text) else None
+
+
+def _reads(form: TextForm, text: str) -> bool:
+    try:
+        form.read(text)
+    except BadQuantity:
+        return False
+    return True
+
+
+def _same_letters(found: str, fix: str) -> bool:
+    """Whether a fix writes what was found, capitals aside."""
+    return found.lower() in fix.lower()
+
+
+def _numbers_in(text: str) -> set[float]:
+    return {float(each) for each in re.findall(r"\d+(?:\.\d*)?|\.\d+", text)}
+
+
+def _example_for(form: TextForm, field: FieldInfo, *, listed: bool) -> str:
+    """A value that is right for this key: its example, else its default, else one of the form; empty for none."""
+    if field.examples and not listed:
+        return _yaml_text(field.examples[0])
+    if isinstance(field.default, float):
+        return form.write(field.default)
+    return next((text for text in form.examples if _in_limits(form, text, field)), "")
+
+
+def _in_limits(form: TextForm, text: str, field: FieldInfo) -> bool:
+    """Whether an example of a form keeps the limits of a key."""
+    value = form.read(text)
+    if not isinstance(value, float):
+        return True
+    tests = {"gt": float.__gt__, "ge": float.__ge__, "lt": float.__lt__, "le": float.__le__}
+    limits = [(test, getattr(each, name, None)) for each in field.metadata for name, test in tests.items()]
+    return all(test(value, float(limit)) for test, limit in limits if isinstance(limit, int | float))
+
+
+def _list_fix(key: str, held: object, field: FieldInfo | None) -> str:
+    """How one value, written where a list of such is wanted, stands in that list; empty where it is not sure."""
+    inside = list(_annotations(field.annotation)) if field else []
+    if not any(get_args(each)[1:] == (Ellipsis,) for each in inside):
+        return ""
+    entry = next((each for each in inside if isinstance(each, type) and issubclass(each, BaseModel)), None)
+    if entry is None:
+        plain = isinstance(held, str) and str in inside and re.fullmatch(r"\w[\w .,-]*", held)
+        return f"write a list: `{key}: [{held}]`" if plain else ""
+    if isinstance(held, Mapping):
+        return f"write a list under it: `- {_yaml_text(held)}`"
+    must = [name for name, each in entry.model_fields.items() if each.is_required()]
+    form = _text_form(entry.model_fields.get(key))
+    if form is None or not set(must) <= set(_FOR_ALL):
+        return ""
+    own = next((text for text in (str(held), f"{held} {form.unit}") if _reads(form, text)), None)
+    written = {name: _FOR_ALL[name] for name in must} | {key: own or example_of(entry.model_fields[key])}
+    return f"write a list under it{':' if own else ', as'} `- {_yaml_text(written)}`"
+
+
+def _yaml_text(value: object, *, inside: bool = False) -> str:
+    """Plain data on one line, as it would stand in a file."""
+    if isinstance(value, Mapping):
+        return "{" + ", ".join(f"{key}: {_yaml_text(each, inside=True)}" for key, each in value.items()) + "}"
+    if isinstance(value, list | tuple):
+        return "[" + ", ".join(_yaml_text(each, inside=True) for each in value) + "]"
+    if value is None or isinstance(value, bool):
+        return "null" if value is None else str(value).lower()
+    text = str(value)
+    return f'"{text}"' if re.match(r"[*&!|>%@#]", text) or (inside and re.search(r"[,:{}\[\]#]", text)) else text
+
+
+def _text_form(field: FieldInfo | None) -> TextForm | None:
+    """How the text of a key is read; None where it is not read from such text."""
+    inside = _annotations(field.annotation, *field.metadata) if field else iter(())
+    return next((each for each in inside if isinstance(each, TextForm)), None)
 
 
 def _with_unit(limit: float, field: FieldInfo | None) -> str:
-    inside = _annotations(field.annotation, *field.metadata) if field else iter(())
-    form = next((each for each in inside if isinstance(each, TextForm)), None)
+    form = _text_form(field)
     if form is None:
         return f"{limit:g}"
     kind = next((kind for kind in KINDS if kind.base == form.unit), None)

@@ -9,7 +9,7 @@ import re
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, ValidationError
+from pydantic import Field, ValidationError, field_validator
 
 from prep.contract import Frozen
 from prep.errors import CannotOpenFile, Faults, PrepError
@@ -88,7 +88,8 @@ class Rules(Frozen):
     with one reason and one action. The board, `INBOX/board.html`, shows them all; each file has a page of its own in
     `INBOX/verdicts`. No dropped file is ever changed, moved or deleted. Folders in the folder are not looked into.
 
-    The folder needs no `gate.yaml`; every key has a default. One that is wrong keeps `prep watch` from starting, with
+    The folder needs no `gate.yaml`; every key has a default. It counts when it has stood still for `quiet`, like any
+    file. One that is wrong keeps `prep watch` from starting, with
     every fault, its line and what to write instead; one that is broken while a gate runs is told on the board, and the
     last good one holds until it is mended. Own processes stand in `INBOX/shop/processes.csv`, as beside a recipe.
 
@@ -113,17 +114,19 @@ class Rules(Frozen):
     One verdict
     -----------
     A name with a content gets one verdict: a restart judges nothing again. A new content under the same name is judged
-    anew, and the older verdicts stay linked on the board. Where a change of `gate.yaml` asks something else of a file,
-    that file is judged again, after all that is new, and gets a line and a page of its own; the older ones stay as they
-    are, and serve again should the old rules come back.
+    anew, and the older verdicts stay linked on the board. Where a change of `gate.yaml`, or of the process in the
+    shop's tables, asks something else of a file, that file is judged again, after all that is new, and gets a line and
+    a page of its own; the older ones stay as they are, and serve again should the old rules come back.
 
     Revisions
     ---------
     `body_revA.stl` and `body_revB.stl`, `lid v2.stl`, `dial-C.stl`, `cap (2).stl` and dates at the end of a name are
     taken for revisions: a new one is compared with the nearest earlier one in the folder, and the board says how far
-    and over how much of the surface it differs, and what has become thin. The same bytes or the same shape under
-    another name are told as such. A file of which a later revision is here is shown as "look first" even where it
-    passed, whichever of the two came first.
+    and over how much of the surface it differs, and what has become thin. So those of one family are judged one after
+    the other, whatever `--workers` says; copies with a number in brackets are not. The same bytes or the same shape
+    under another name are told as such. A file of which a later revision is here is shown as "look first" even where it
+    passed, whichever of the two came first, if the name says `rev`, `v` or a date; a bare letter, as in `dial-C`, is
+    only told, and left, right, S, M, L, X, Y and Z are no revisions.
 
     Recipes
     -------
@@ -217,6 +220,20 @@ class Rules(Frozen):
         description="most memory that judging one file may take, in MB, until it is given up and refused",
         examples=[4096],
     )
+
+    @field_validator("bed")
+    @classmethod
+    def _has_room(cls, bed: tuple[float, float, float] | None) -> tuple[float, float, float] | None:
+        """The bed as it was given.
+
+        Raises
+        ------
+        ValueError
+            One of its sides is 0 or less: nothing would fit on it.
+        """
+        if bed is not None and min(bed) <= 0.0:
+            raise ValueError("every side of the bed must be more than 0 mm")
+        return bed
 
     def expected(self, file: str) -> Expected | None:
         """What is expected of a file: the first pattern that fits its name, case aside."""

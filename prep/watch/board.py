@@ -118,7 +118,7 @@ def board_page(
 
 
 def rows(entries: Sequence[Entry], instead: Mapping[str, Instead]) -> list[Row]:
-    """One row a file name, the latest judged first."""
+    """One row a file name, the one that came last first."""
     by_file: dict[str, list[Entry]] = {}
     for entry in entries:
         by_file.setdefault(entry.file, []).append(entry)
@@ -127,7 +127,14 @@ def rows(entries: Sequence[Entry], instead: Mapping[str, Instead]) -> list[Row]:
         for file, own in by_file.items()
     ]
     made = [replace(row, instead=None) if row.instead and row.instead.says in row.entry.reason else row for row in made]
-    return sorted(made, key=lambda row: row.entry.judged_at, reverse=True)
+    return sorted(made, key=_came, reverse=True)
+
+
+def _came(row: Row) -> tuple[str, str]:
+    """When a file came, as far as the system tells; a recipe comes anew whenever one of its meshes does."""
+    entry = row.entry
+    came = entry.judged_at if entry.kind == "recipe" or entry.dropped_at is None else entry.dropped_at
+    return came, entry.judged_at
 
 
 def page_from(template: str, **data: object) -> str:
@@ -139,13 +146,16 @@ def page_from(template: str, **data: object) -> str:
 @functools.cache
 def _template(name: str) -> tuple[jinja2.Template, str]:
     """A template, made ready once, and the style."""
+    here = resources.files("prep.watch")
     environment = jinja2.Environment(
-        autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        loader=jinja2.FunctionLoader(lambda file: here.joinpath(file).read_text(encoding="utf-8")),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
     )
     environment.filters |= {"href": href, "size": size_in_words, "moment": moment, "when": when, "shown": shown}
-    here = resources.files("prep.watch")
-    page = environment.from_string(here.joinpath(name).read_text(encoding="utf-8"))
-    return page, here.joinpath("board.css").read_text(encoding="utf-8")
+    return environment.get_template(name), here.joinpath("board.css").read_text(encoding="utf-8")
 
 
 def href(path: str) -> str:

@@ -303,7 +303,7 @@ class Claims:
             now = started(pid)
             return now is None or (bool(now) and bool(begun) and now != begun)
         try:
-            return self.share_now() - path.stat().st_mtime > self.lease_s
+            return abs(self.share_now() - path.stat().st_mtime) > self.lease_s
         except OSError:
             return False
 

@@ -7,21 +7,29 @@ import hashlib
 from pathlib import Path
 
 from prep.build.checked import CheckReport, FaultRecord
-from prep.errors import LeadsOut, NotAFile
+from prep.errors import LeadsOut, NotAFile, WrongUnit
 from prep.watch.claims import gate_name
 from prep.watch.entry import Entry
-from prep.watch.instead import of_revision
 from prep.watch.listing import Seen
 from prep.watch.settle import Tracked
 from prep.watch.whole_file import utc
 from prep.watch.wording import one_reason
 
 
-def draft(folder: Path, tracked: Tracked, sha256: str, report: CheckReport, paths: tuple[str, str, str]) -> Entry:
+def draft(
+    folder: Path,
+    tracked: Tracked,
+    seen: Seen,
+    stamp: str,
+    sha256: str,
+    report: CheckReport,
+    paths: tuple[str, str, str],
+) -> Entry:
     """The entry of a report on one file: verdict, reason, action, who dropped it and when.
 
     Parameters
     ----------
+    seen, stamp : what the listing said of the file before its content was read
     paths : JSON, page and picture, relative to the folder
     """
     (file,) = report.files
@@ -29,30 +37,20 @@ def draft(folder: Path, tracked: Tracked, sha256: str, report: CheckReport, path
     return Entry(
         file=tracked.file,
         sha256=sha256,
-        size=tracked.seen.size,
+        size=seen.size,
         kind=tracked.kind,
-        verdict=file.verdict,
+        verdict="fail" if any(fault.code == WrongUnit.code for fault in file.faults) else file.verdict,
         reason=reason,
         action=action,
-        dropped_by=owner_of(folder / tracked.seen.name),
-        dropped_at=utc(tracked.seen.changed) if tracked.seen.changed else None,
+        dropped_by=owner_of(folder / seen.name),
+        dropped_at=utc(seen.changed) if seen.changed else None,
         judged_at=utc(),
         gate=gate_name(),
         seconds=0.0,
         json_path=paths[0],
         html_path=paths[1],
-        stamp=tracked.stamp,
+        stamp=stamp,
     )
-
-
-def as_revision(entry: Entry) -> Entry:
-    """The entry of a file that would pass if a later revision of it were not there: that is looked at first."""
-    older = next((one for one in entry.relations if one.kind == "older than"), None)
-    if entry.verdict != "pass" or older is None:
-        return entry
-    others = tuple(one for one in entry.relations if one is not older)
-    says = {"verdict": "warn", "reason": f"{older.says}; {entry.reason}", "action": of_revision(older.other).action}
-    return entry.model_copy(update={**says, "relations": (older, *others)})
 
 
 def owner_of(path: Path) -> str | None:

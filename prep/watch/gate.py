@@ -13,12 +13,13 @@ from prep.errors import CannotOpenFile, NoFolder, PrepError
 from prep.recipe.gate_rules import GATE_FILE, Rules, read_rules
 from prep.tables import Tables
 from prep.watch.board import board_page
+from prep.watch.demands import Demands
 from prep.watch.entry import Entry
 from prep.watch.heartbeat import Heartbeat
 from prep.watch.hint import Hint
 from prep.watch.instead import Instead, of_recipe, of_revision
 from prep.watch.judging import RENEW_S, Judging
-from prep.watch.listing import Listing, Presence
+from prep.watch.listing import Listing, Presence, Seen
 from prep.watch.names import BOARD, MEANT, one_line, shown
 from prep.watch.pool import Pool, wait_for
 from prep.watch.revisions import superseded
@@ -93,12 +94,13 @@ class Gate:
         self.pool = Pool(self.options.workers, self.rules.memory)
         self.builder = Pool(1, self.rules.memory)
         self.judging = Judging(self.listing, self.verdicts, self.files, (self.pool, self.builder), say)
-        self.judging.take_rules(self.rules, time.monotonic())
+        self.judging.take(Demands(self.rules, self._process), time.monotonic())
         self.heart = Heartbeat(self.verdicts.folder, self.verdicts.room)
         self.stopping = False
         self.scans = 0
         self._hint: Hint | None = None
         self._rules_stamp = ""
+        self._rules_seen = ("", 0.0)
         self._last_good = ""
         self._scan_s = 0.0
         self._gates: tuple[str, ...] = ()
@@ -162,13 +164,14 @@ class Gate:
 
     def _all_done(self, begun: float) -> bool:
         """Whether nothing is left that had settled since the first look."""
-        waiting = any(one.phase == "settling" and one.since <= begun + 1e-3 for one in self.files.files.values())
+        files = self.files.files.values()
+        waiting = any(one.phase == "settling" and not one.held and one.since <= begun + 1e-3 for one in files)
         return not self.judging.jobs and not waiting
 
     def scan(self, now: float) -> None:
         """One look at the folder."""
         self.scans += 1
-        faults = self.judging.faults
+        faults = self.judging.troubles.said
         try:
             listing = self.listing.look()
         except OSError as error:
@@ -187,12 +190,12 @@ class Gate:
         changed = self.files.take(self.presence.present, now, stamps)
         try:
             new = self.verdicts.ledger.refresh()
+            self._mind_ledger(now)
         except OSError as error:
             faults["ledger"] = one_line(f"the ledger cannot be read: {error.strerror or error}")
         else:
             faults.pop("ledger", None)
             self._dirty |= bool(new)
-            self._mind_ledger(now)
             for tracked in changed:
                 if tracked.phase == "settling":
                     self.judging.recall(tracked)
@@ -206,6 +209,7 @@ class Gate:
         """Take what workers have answered, give them what is due, and bring the board up to date."""
         if self.judging.collect(now):
             self._dirty = True
+        self.judging.troubles.forget(self.files.files.values())
         in_hand = self.files.in_hand()
         for tracked in self.files.due(now) if any(self.pool.free()) else ():
             if not self.judging.start(tracked, now, in_hand):
@@ -221,7 +225,7 @@ class Gate:
         files = self.files.files.values()
         words = stated(self.rules, self._process)
         unread = self.verdicts.ledger.unreadable
-        faults = dict(self.judging.faults)
+        faults = dict(self.judging.troubles.said)
         if unread:
             faults["lines"] = f"{unread} lines of verdicts/ledger.jsonl cannot be read, and are passed over"
         return GateState(
@@ -237,7 +241,7 @@ class Gate:
             stuck=tuple((one.file, one.entry.reason) for one in files if one.entry and one.entry.verdict == "stuck"),
             gates=self._gates,
             interval_s=self.rules.interval,
-            told=self.rules.told,
+            told=tuple(map(one_line, self.rules.told)),
             faults=tuple(faults.values()),
         )
 
@@ -252,16 +256,17 @@ class Gate:
         return found
 
     def _judged_otherwise(self) -> set[str]:
-        return {one.file for one in self.files.files.values() if one.last and self.judging.is_otherwise(one)}
+        return {one.file for one in self.files.files.values() if one.last and self.judging.demands.is_otherwise(one)}
 
     def _instead(self) -> dict[str, Instead]:
         """Files that are not what should be printed: a recipe is built from them, or a later revision is there."""
         files = self.files.files.values()
+        given = {one.file: one.entry.verdict for one in files if one.entry is not None}
         built = [(one, mesh) for one in files if one.entry is not None for mesh in one.meshes]
         found = {shown(mesh.name): of_recipe(one.file) for one, mesh in built if mesh.parent == self.folder}
         for kind in ("mesh", "recipe"):
             later = superseded(one.file for one in files if one.kind == kind)
-            found |= {old: of_revision(new) for old, new in later.items()}
+            found |= {old: of_revision(new, given.get(new)) for old, new in later.items()}
         return found
 
     def _show(self) -> None:
@@ -271,9 +276,9 @@ class Gate:
             page = board_page(self.board_entries(), self.state(), self._judged_otherwise(), self._instead())
             write_whole(self.folder / BOARD, page.encode(), self.verdicts.room)
         except OSError as error:
-            self.judging.faults["board"] = one_line(f"the board cannot be written: {error.strerror or error}")
+            self.judging.troubles.said["board"] = one_line(f"the board cannot be written: {error.strerror or error}")
         else:
-            self.judging.faults.pop("board", None)
+            self.judging.troubles.said.pop("board", None)
         self._complain()
         now = time.monotonic()
         self._board_due = now + max(BOARD_GAP_S, BOARD_SHARE * (now - begun))
@@ -283,14 +288,14 @@ class Gate:
             self._gates = self.heart.alive(self.rules.interval)
             self.heart.beat(self.state())
         except OSError as error:
-            self.judging.faults["heartbeat"] = one_line(f"no heartbeat: {error.strerror or error}")
+            self.judging.troubles.said["heartbeat"] = one_line(f"no heartbeat: {error.strerror or error}")
         else:
-            self.judging.faults.pop("heartbeat", None)
+            self.judging.troubles.said.pop("heartbeat", None)
         self._complain()
 
     def _complain(self) -> None:
         """Say on stderr what is wrong, once when it begins and once when it is over."""
-        faults = self.judging.faults
+        faults = self.judging.troubles.said
         for about, said in faults.items():
             if self._told.get(about) != said:
                 sys.stderr.write(f"{utc()} {said}\n")
@@ -308,45 +313,58 @@ class Gate:
 
     def _mind_rules(self, now: float) -> None:
         """Read gate.yaml again when it has changed; one that is broken changes nothing and is told."""
-        seen = self.presence.present.get(GATE_FILE)
+        seen = self._rules_file()
         try:
             tables = sorted((self.folder / "shop").glob("*.csv"))
             stamp = f"{seen.stamp if seen else '-'} {self.listing.stamps(tables)}"
             if stamp == self._rules_stamp:
                 return
+            if stamp != self._rules_seen[0]:  # half a file is a file of rules too: wait until it stands still
+                self._rules_seen = (stamp, now)
+            if self._rules_stamp and now - self._rules_seen[1] < self.rules.quiet:
+                return
             self._rules_stamp = stamp
             rules = self.options.over(read_rules(self.folder))
             self._process = Tables.load(self.folder / "shop").processes.get(rules.process)
         except PrepError as fault:
-            self.judging.faults["rules"] = of_rules(fault, self.folder)
+            self.judging.troubles.said["rules"] = of_rules(fault, self.folder)
             if isinstance(fault, CannotOpenFile):  # that may pass without the file changing
                 self._rules_stamp = ""
             return
         except OSError as error:
-            self.judging.faults["rules"] = one_line(f"{GATE_FILE} cannot be read: {error.strerror or error}")
+            self.judging.troubles.said["rules"] = one_line(f"{GATE_FILE} cannot be read: {error.strerror or error}")
             self._rules_stamp = ""
             return
-        self.judging.faults.pop("rules", None)
+        self.judging.troubles.said.pop("rules", None)
         self.rules = rules
-        self.judging.take_rules(rules, now)
+        self.judging.take(Demands(rules, self._process), now)
         self.files.quiet_s = rules.quiet
         for worker in (*self.pool.workers, *self.builder.workers):
             worker.memory_mb = rules.memory
         self._dirty = True
 
+    def _rules_file(self) -> Seen | None:
+        """What the listing says of gate.yaml; on a share that folds capitals it may be listed as it was written."""
+        present = self.presence.present
+        like = (name for name in present if name.lower() == GATE_FILE and (self.folder / GATE_FILE).exists())
+        return present.get(GATE_FILE) or present.get(next(like, ""))
+
     def _mind_name(self) -> None:
         """A file that was surely meant to hold the rules must not be passed over without a word."""
-        meant = next((name for name in self.presence.present if name != GATE_FILE and name.lower() in MEANT), None)
+        read = self._rules_file()
+        others = (name for name in self.presence.present if read is None or name != read.name)
+        meant = next((name for name in others if name.lower() in MEANT), None)
         if meant is not None:
-            self.judging.faults["name"] = one_line(f"{meant} is not read: rename it to {GATE_FILE}")
+            self.judging.troubles.said["name"] = one_line(f"{meant} is not read: rename it to {GATE_FILE}")
         else:
-            self.judging.faults.pop("name", None)
+            self.judging.troubles.said.pop("name", None)
 
     def _mind_ledger(self, now: float) -> None:
         """Look again at files whose lines somebody has taken out of the ledger, so that they get new ones."""
         ledger = self.verdicts.ledger
         if not ledger.taken_away:
             return
+        self.verdicts.enter_all()
         ledger.taken_away, self._dirty = False, True
         for one in self.files.files.values():
             entry = one.entry

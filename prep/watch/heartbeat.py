@@ -21,6 +21,8 @@ ENDED = "ended"
 FORGOTTEN_S = 86_400.0
 MACHINE_DIGITS = 4
 MISSED = 6
+AHEAD_S = 120.0
+"""By how much a gate's clock may be ahead of ours; what is later yet is no time to trust."""
 """Scans a gate may miss until it no longer counts as alive."""
 LEAST_S = 30.0
 
@@ -108,7 +110,8 @@ def status_of(folder: Path, within_s: float | None = None) -> Status:
         )
     state = max(scanned, key=lambda one: one.last_good_scan)
     age = time.time() - calendar.timegm(time.strptime(state.last_good_scan, "%Y-%m-%dT%H:%M:%SZ"))
-    return Status(state, age, age > (_patience(state.interval_s) if within_s is None else within_s))
+    patience = _patience(state.interval_s) if within_s is None else within_s
+    return Status(state, age, not -AHEAD_S <= age <= patience)
 
 
 def _patience(interval_s: float) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from prep.watch.entry import Outcome
 from prep.watch.names import one_line
 from prep.watch.revisions import older_than
 
@@ -16,9 +17,13 @@ class Instead:
     action: str
 
 
-def of_revision(later: str) -> Instead:
-    """Of a file of which a later revision is there."""
-    return Instead(older_than(later), f"print {one_line(later)} instead, unless this one is meant")
+def of_revision(later: str, verdict: Outcome | None) -> Instead:
+    """Of a file of which a later revision is there, with the verdict that this has; None where it has none yet."""
+    name = one_line(later)
+    if verdict in {"pass", "warn"}:
+        return Instead(older_than(later), f"print {name} instead, unless this one is meant")
+    wait = "has no verdict yet" if verdict is None else "is not good either"
+    return Instead(older_than(later), f"{name} {wait}: see to that first, unless this one is meant")
 
 
 def of_recipe(recipe: str) -> Instead:

@@ -12,6 +12,7 @@ from prep.build.checked import CheckReport
 from prep.recipe.gate_rules import Asking
 from prep.watch.claims import Claim, Claims
 from prep.watch.entry import Entry, Relation
+from prep.watch.listing import Seen
 from prep.watch.pool import Worker
 from prep.watch.settle import Tracked
 from prep.watch.tasks import Judged, Task
@@ -25,8 +26,8 @@ class Job:
 
     Attributes
     ----------
-    asked : the same in short, for the ledger
-    stamp : of the file when the job began
+    seen, stamp : what the listing said of the file when the job began; nothing later may stand beside its content
+    asked : what is asked of it in short, as the ledger has it
     confirming : whether a file that has its verdict is only read once more
     claims : on its content, and on the build for a recipe; released with the job
     olds : files its shape is compared with
@@ -34,6 +35,7 @@ class Job:
     """
 
     tracked: Tracked
+    seen: Seen
     worker: Worker
     asking: Asking
     asked: str

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 import traceback
 from collections.abc import Callable
@@ -9,23 +10,23 @@ from pathlib import Path
 
 from prep.build.checked import CheckReport, FaultRecord
 from prep.recipe.gate_rules import Rules
-from prep.watch.draft import as_revision, draft, fault_of, fingerprint_in, hash_of_fault
+from prep.watch.demands import Demands
+from prep.watch.draft import draft, fault_of, fingerprint_in, hash_of_fault
 from prep.watch.entry import Entry, Relation
 from prep.watch.job import Job
 from prep.watch.listing import Listing
 from prep.watch.names import BUILDS, VERDICTS, one_line, verdict_stem
 from prep.watch.others import Others
 from prep.watch.pool import Failed, Pool
-from prep.watch.revisions import by_shape, exact_copy
-from prep.watch.rules import asked_by
+from prep.watch.revisions import by_shape
 from prep.watch.settle import NEVER, Settling, Tracked, with_meshes
 from prep.watch.tasks import Answer, Build, Compare, Compared, Hash, Hashed, Held, Judge, Judged
+from prep.watch.troubles import Troubles
 from prep.watch.verdicts import Verdicts, named, report_about
-from prep.watch.wording import of_fault
+from prep.watch.wording import of_fault, span
 
 BUILD = "build"
 ELSEWHERE_S = 1.0
-HELD_S = 10.0
 BROKEN_S = 300.0
 RENEW_S = 15.0
 BUILD_TIMES = 6.0
@@ -53,8 +54,8 @@ class Judging:
 
     Attributes
     ----------
-    rules : asked of files; see `take_rules`
-    faults : what keeps the gate from giving verdicts, by what it is about
+    demands : what the rules of now ask of files; see `take`
+    troubles : what keeps the gate from giving verdicts
     once : whether nothing is looked at again later
     """
 
@@ -63,34 +64,29 @@ class Judging:
     ) -> None:
         self.folder, self.listing, self.verdicts, self.files = listing.folder, listing, verdicts, files
         (self.pool, self.builder), self.say = pools, say
-        self.rules = Rules()
-        self.faults: dict[str, str] = {}
+        self.demands = Demands(Rules())
+        self.troubles = Troubles()
         self.traces: list[str] = []
         self.jobs: list[Job] = []
         self.others = Others(files, verdicts.ledger, self.jobs)
         self.once = False
         self._renewed = 0.0
-        self._asked = asked_by(self.rules)
 
-    def take_rules(self, rules: Rules, now: float) -> None:
+    @property
+    def rules(self) -> Rules:
+        """What is asked of files now."""
+        return self.demands.rules
+
+    def take(self, demands: Demands, now: float) -> None:
         """From now on ask this of files; those that were asked something else are looked at again."""
-        self.rules, self._asked = rules, asked_by(rules)
+        self.demands = demands
         for one in self.files.files.values():
             self._by_these_rules(one, now)
 
     def _by_these_rules(self, tracked: Tracked, now: float) -> None:
         """Look again at a file whose verdict is by other rules, unless the ledger has one by these."""
-        if tracked.phase == "known" and self.is_otherwise(tracked) and not self.recall(tracked):
+        if tracked.phase == "known" and self.demands.is_otherwise(tracked) and not self.recall(tracked):
             tracked.judge_again(now)
-
-    def is_otherwise(self, tracked: Tracked) -> bool:
-        """Whether the verdict of a file is by other rules than those of now; what has no content is so by any."""
-        entry = tracked.entry
-        return entry is not None and bool(entry.asked) and entry.asked != self.asked_of(tracked)
-
-    def asked_of(self, tracked: Tracked) -> str:
-        """What is asked of a mesh, in short; nothing of a recipe, which says itself what it asks."""
-        return self._asked(tracked.file) if tracked.kind == "mesh" else ""
 
     # --- from settled to a worker ----------------------------------------------------------------
 
@@ -109,23 +105,28 @@ class Judging:
             return False
         job = Job(
             tracked=tracked,
+            seen=tracked.seen,
             worker=worker,
             asking=self.rules.asking(tracked.file, self.folder / "shop"),
-            asked=self.asked_of(tracked),
+            asked=self.demands.of(tracked),
             stamp=tracked.stamp,
             confirming=tracked.phase == "known",
         )
         tracked.phase = "working"
         if tracked.family:
             in_hand[tracked.family] = tracked
+        try:
+            self._hash(job)
+        except OSError as error:
+            self.troubles.hold(tracked, "workers", f"no worker can be started: {error.strerror or error}", now)
+            return True
         self.jobs.append(job)
-        self._hash(job)
         return True
 
     def recall(self, tracked: Tracked) -> bool:
         """Whether the ledger knows the file by its stamp, so that it need not be read."""
         lines = self.verdicts.ledger.of_file(tracked.file)
-        valid = {"", self.asked_of(tracked)}
+        valid = self.demands.all_of(tracked)
         own = (line for line in reversed(lines) if line.stamp and line.stamp == tracked.stamp and line.asked in valid)
         entry = next(own, None)
         if entry is not None:
@@ -136,20 +137,19 @@ class Judging:
         """Take what workers have answered, and give them what follows; whether anything came of it."""
         moved = False
         for job in list(self.jobs):
-            answer = job.worker.answer()
-            if answer is None:
-                continue
-            moved = True
             try:
+                answer = job.worker.answer()
+                if answer is None:
+                    continue
+                moved = True
                 self._go_on(job, answer, now)
             except OSError as error:
-                self._say_disk(error)
-                job.tracked.again(now, HELD_S)
+                self.troubles.hold_for_disk(job.tracked, error, now)
             except Exception as fault:  # noqa: BLE001  # a fault of ours on one file must not stop the others
                 self.traces.append(f"{job.file}: {traceback.format_exc()}")
-                self.faults[job.file] = one_line(f"{job.file} waits: a fault of prep, {type(fault).__name__}: {fault}")
                 job.worker.stop()
-                job.tracked.again(now, BROKEN_S)
+                says = f"{job.file} waits: a fault of prep, {type(fault).__name__}: {fault}"
+                self.troubles.hold(job.tracked, job.tracked.turn, says, now, BROKEN_S)
             if not job.worker.busy:
                 self._drop(job, now)
         if now - self._renewed > RENEW_S:
@@ -184,9 +184,8 @@ class Judging:
                 relations = by_shape(job.olds, answer.records)
                 self._finish(job, relations, now)
             case Held(fault=fault):
-                where = f" ({fault.where})" if fault.where else ""
-                self.faults["shop"] = one_line(f"files wait: {fault.what}: {fault.found}{where}")
-                job.tracked.again(now, HELD_S)
+                where = f" ({fault.where})".replace(f"{self.folder}{os.sep}", "") if fault.where else ""
+                self.troubles.hold(job.tracked, "shop", f"files wait: {fault.what}: {fault.found}{where}", now)
             case Failed():
                 self._failed(job, answer, now)
 
@@ -200,7 +199,7 @@ class Judging:
         if found.trouble is not None:
             if job.confirming and tracked.entry is not None:
                 tracked.know(tracked.entry, self._confirm(now))
-            elif found.waits and not self._is_stuck(tracked, now):
+            elif found.waits and not tracked.has_stood(now, self.rules.stuck, by_share=self.once):
                 tracked.unfinish(found.trouble, now, self.rules.quiet, self.rules.stuck)
             else:
                 self._without_worker(tracked, found.trouble, now)
@@ -216,14 +215,15 @@ class Judging:
                 tracked.again(now, self.rules.quiet)
                 return
         job.sha256 = found.sha256
-        entry = self._known(tracked, found.sha256, job.asked)
+        entry = self._known(tracked, found.sha256)
         if entry is not None and (job.confirming or self.verdicts.is_whole(entry)):
-            tracked.know(entry, NEVER if job.confirming else self._confirm(now))
+            once_more = not job.confirming or entry.verdict == "stuck"  # a copy may go on after hours
+            tracked.know(entry, self._confirm(now) if once_more else NEVER)
             return
         if not job.take(found.sha256, self.verdicts.claims):
             tracked.leave(found.sha256, now + ELSEWHERE_S)
             return
-        entry = self._known(tracked, found.sha256, job.asked)  # another gate may have been quicker
+        entry = self._known(tracked, found.sha256)  # another gate may have been quicker
         if entry is not None and self.verdicts.is_whole(entry):
             tracked.know(entry, self._confirm(now))
         elif tracked.kind == "recipe":
@@ -233,10 +233,15 @@ class Judging:
             task = Judge(self.folder / tracked.seen.name, found.sha256, job.asking, job.picture)
             job.do("judge", task, self.rules.time)
 
-    def _known(self, tracked: Tracked, sha256: str, asked: str) -> Entry | None:
-        ledger = self.verdicts.ledger
-        ledger.refresh()
-        return ledger.find(tracked.file, sha256, asked) or self.verdicts.left_behind(tracked.file, sha256, asked)
+    def _known(self, tracked: Tracked, sha256: str) -> Entry | None:
+        """The verdict that a file with this content has by the rules of now, whoever gave it."""
+        self.verdicts.ledger.refresh()
+        for asked in self.demands.all_of(tracked):
+            entry = self.verdicts.ledger.find(tracked.file, sha256, asked)
+            entry = entry or self.verdicts.left_behind(tracked.file, sha256, asked)
+            if entry is not None:
+                return entry
+        return None
 
     def _build(self, job: Job, now: float) -> None:
         """Build a recipe, if no other is being built, here or anywhere."""
@@ -253,23 +258,20 @@ class Judging:
     def _copied(self, job: Job, now: float) -> bool:
         """Enter the verdict that the same content has under another name, if the same was asked of it."""
         asked = job.asked
-        lines = [line for line in self.verdicts.ledger.of_content(job.sha256) if line.verdict != "stuck"]
-        here = {one.file for one in self.others.verdicts(job.tracked) if one.sha256 == job.sha256}
-        for line in sorted(lines, key=lambda line: line.file not in here):
+        for line, copied in self.others.of_content(job.tracked, job.sha256):
             report = self.verdicts.report_of(line) if line.asked == asked and line.file != job.file else None
             if report is None:
                 continue
             shapes = [one for one in line.relations if one.kind in {"same shape", "differs"} and one.other != job.file]
-            entry = self._entry(job.tracked, job.sha256, named(report, job.file), asked, job.begun)
+            entry = self._entry(job, named(report, job.file))
             _, _, picture = self.verdicts.paths(job.file, job.sha256, job.asked)
             spare = job.picture = self.verdicts.picture_again(line)
             changes = {
                 "fingerprint": line.fingerprint,
                 "thumbnail": picture if spare else None,
-                "relations": (exact_copy(line, here=line.file in here), *shapes, *self.others.by_name(job.tracked)),
+                "relations": (copied, *shapes, *self.others.by_name(job.tracked)),
             }
-            entry = as_revision(entry.model_copy(update=changes))
-            self._enter(job.tracked, entry, named(report, job.file), spare, now)
+            self._enter(job.tracked, entry.model_copy(update=changes), named(report, job.file), spare, now)
             return True
         return False
 
@@ -279,7 +281,7 @@ class Judging:
             tracked.again(now, self.rules.quiet)
             return
         if found.unfinished is not None:
-            if self._is_stuck(tracked, now):
+            if tracked.has_stood(now, self.rules.stuck, by_share=self.once):
                 job.judged = found
                 self._finish(job, (), now, stuck=True)
             else:
@@ -294,7 +296,7 @@ class Judging:
         if not job.olds:
             self._finish(job, (), now)
             return
-        drafted = self._entry(tracked, job.sha256, found.report, job.asked, job.begun)
+        drafted = self._entry(job, found.report)
         job.draft = drafted.model_copy(update={"fingerprint": fingerprint})
         names = {one.file: one.seen.name for one in self.files.files.values()}
         task = Compare(
@@ -311,6 +313,7 @@ class Judging:
             job.tries = 1
             job.do(job.step, job.task, self.rules.time * (BUILD_TIMES if job.step == "build" else 1.0))
         elif job.sha256:
+            job.asked = self.demands.by(job.tracked, failed.fault.code) or job.asked
             job.judged = Judged(report_about(job.file, job.tracked.kind, failed.fault))
             self._finish(job, (), now)
         else:
@@ -327,7 +330,7 @@ class Judging:
             job.tracked.again(now, ELSEWHERE_S)
             return
         report = named(report, job.file)
-        entry = self._entry(job.tracked, job.sha256, report, job.asked, job.begun)
+        entry = self._entry(job, report)
         picture = job.picture if judged.picture and job.picture is not None and job.picture.exists() else None
         last = next(self.verdicts.builds_of(job.file, job.tracked.entry), None)
         changes: dict[str, object] = {
@@ -344,56 +347,44 @@ class Judging:
                 kept = "; the last good result stays linked" if last else ""
                 changes["reason"] = f"not built: {entry.reason}{kept}"
         if stuck and judged.unfinished is not None:
-            reason, _ = of_fault(judged.unfinished)
-            minutes = f"{self.rules.stuck / 60.0:.3g} min"
-            changes |= {"verdict": "stuck", "reason": f"has stood still for {minutes}: {reason}", "action": COPY_AGAIN}
-        self._enter(job.tracked, as_revision(entry.model_copy(update=changes)), report, picture, now)
+            reason, _ = of_fault(judged.unfinished, job.file)
+            says = f"has stood still for {span(self.rules.stuck)}: {reason}"
+            changes |= {"verdict": "stuck", "reason": says, "action": COPY_AGAIN}
+        self._enter(job.tracked, entry.model_copy(update=changes), report, picture, now)
         if job.tracked.kind == "recipe":
             self.verdicts.prune_builds(job.file, job.tracked.entry)
 
     def _without_worker(self, tracked: Tracked, fault: FaultRecord, now: float) -> None:
         """Refuse what has no content that may be read."""
         sha256 = hash_of_fault(fault)
-        begun = time.monotonic()
+        asked = self.demands.by(tracked, fault.code)
         try:
-            entry = self._known(tracked, sha256, "")
+            entry = self._known(tracked, sha256)
             if entry is not None:
                 tracked.know(entry)
                 return
             report = report_about(tracked.file, tracked.kind, fault)
-            entry = self._entry(tracked, sha256, report, "", begun)
+            paths = self.verdicts.paths(tracked.file, sha256, asked)
+            entry = draft(self.folder, tracked, tracked.seen, tracked.stamp, sha256, report, paths)
+            entry = entry.model_copy(update={"asked": asked, "told": self._told(tracked.file)})
             self._enter(tracked, entry, report, None, now)
         except OSError as error:
-            self._say_disk(error)
-            tracked.again(now, HELD_S)
+            self.troubles.hold_for_disk(tracked, error, now)
 
-    def _entry(self, tracked: Tracked, sha256: str, report: CheckReport, asked: str, begun: float) -> Entry:
-        paths = self.verdicts.paths(tracked.file, sha256, asked)
-        return draft(self.folder, tracked, sha256, report, paths).model_copy(
-            update={
-                "asked": asked,
-                "seconds": round(time.monotonic() - begun, 3),
-                "told": self.rules.told_of(tracked.file),
-            }
-        )
+    def _entry(self, job: Job, report: CheckReport) -> Entry:
+        paths = self.verdicts.paths(job.file, job.sha256, job.asked)
+        drafted = draft(self.folder, job.tracked, job.seen, job.stamp, job.sha256, report, paths)
+        seconds = round(time.monotonic() - job.begun, 3)
+        return drafted.model_copy(update={"asked": job.asked, "seconds": seconds, "told": self._told(job.file)})
+
+    def _told(self, file: str) -> tuple[str, ...]:
+        return tuple(map(one_line, self.rules.told_of(file)))
 
     def _enter(self, tracked: Tracked, entry: Entry, report: CheckReport, picture: Path | None, now: float) -> None:
         entered = self.verdicts.write(entry, report, picture)
-        self.faults.pop("disk", None)
-        self.faults.pop("shop", None)
         tracked.know(entered, self._confirm(now))
         if entered == entry:
             self.say(entry)
-
-    def _say_disk(self, error: OSError) -> None:
-        said = f"verdicts wait, they cannot be written: {error.strerror or error}"
-        self.faults["disk"] = one_line(said)
-
-    def _is_stuck(self, tracked: Tracked, now: float) -> bool:
-        """Whether an unfinished file has stood still for so long that it is called stuck."""
-        if now - tracked.since >= self.rules.stuck:
-            return True
-        return self.once and time.time() - tracked.seen.changed >= self.rules.stuck
 
     def _confirm(self, now: float) -> float:
         """When a file is read once more: some shares tell size and time before the content is there."""

@@ -19,6 +19,8 @@ TORN = "ledger.torn"
 LOCK = "ledger"
 WAIT_S = 20.0
 LOOK_S = 0.01
+END = 256
+"""Bytes of what was read last by which a ledger that grew is known again."""
 Key = tuple[str, str, str]
 
 
@@ -53,6 +55,7 @@ class VerdictLedger:
         self._contents: dict[str, list[Entry]] = {}
         self._files: dict[str, list[Entry]] = {}
         self._offset = 0
+        self._end = b""
 
     def find(self, file: str, sha256: str, asked: str) -> Entry | None:
         """The line of a file with this content, of which this was asked, as far as the ledger has been read."""
@@ -87,15 +90,17 @@ class VerdictLedger:
 
     def _take_in(self, handle: int | None) -> tuple[Entry, ...]:
         length = os.fstat(handle).st_size if handle is not None else 0
-        if length < self._offset:  # somebody took it away or cut it: begin again with what is there
+        if length < self._offset or (length > self._offset and self._is_another(handle)):
+            # somebody took it away, cut it or put another in its place: begin again with what is there
             self.entries, self._keys, self._contents, self._files = [], {}, {}, {}
             self._offset = self.unreadable = 0
-            self.taken_away = True
+            self._end, self.taken_away = b"", True
         if handle is None or length == self._offset:
             return ()
         data = _read(handle, self._offset, length)
         whole = data[: data.rfind(b"\n") + 1]
         self._offset += len(whole)
+        self._end = (self._end + whole)[-END:]
         new = []
         for line in whole.splitlines():
             try:
@@ -109,6 +114,12 @@ class VerdictLedger:
                 self._files.setdefault(entry.file, []).append(entry)
                 new.append(entry)
         return tuple(new)
+
+    def _is_another(self, handle: int | None) -> bool:
+        """Whether what was read last is not there any more."""
+        if handle is None or not self._end:
+            return False
+        return _read(handle, self._offset - len(self._end), self._offset) != self._end
 
     def add(self, entry: Entry) -> bool:
         """Add a line, unless there is one of this file and content that was asked the same; whether it was added.

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from prep.watch.entry import Entry, Relation
 from prep.watch.job import Job
 from prep.watch.ledger import VerdictLedger
-from prep.watch.revisions import by_name, earlier, same_shapes
+from prep.watch.revisions import by_name, earlier, exact_copy, same_shapes
 from prep.watch.settle import Settling, Tracked
 
 MOST_COMPARED = 2
@@ -53,6 +53,19 @@ class Others:
         before = earlier(tracked.file, others)
         olds |= {before.file: before} if before is not None else {}
         return tuple(olds.values())[:MOST_COMPARED]
+
+    def of_content(self, tracked: Tracked, sha256: str) -> Iterator[tuple[Entry, Relation]]:
+        """Verdicts that the same content has had under any name, and what to call the file as a copy of that.
+
+        First those of files that hold it now, then of files that have gone, then of files that hold something else.
+        """
+        lines = [line for line in self.ledger.of_content(sha256) if line.verdict != "stuck"]
+        others = [one for one in self.files.files.values() if one is not tracked]
+        now = {one.file: one.entry for one in others if one.entry is not None and one.entry.stamp == one.stamp}
+        same = {file for file, entry in now.items() if entry.sha256 == sha256}
+        here = {one.file for one in others}
+        for line in sorted(lines, key=lambda line: (line.file not in same, line.file in here)):
+            yield line, exact_copy(line, now.get(line.file), here=line.file in here)
 
     def by_name(self, tracked: Tracked) -> tuple[Relation, ...]:
         """What the names alone tell."""

@@ -52,6 +52,7 @@ class Worker:
         self._tasks = 0
         self._deadline = 0.0
         self._limit_s = 0.0
+        self._made_with = memory_mb
         self._process: BaseProcess | None = None
         self._pipe: Connection | None = None
 
@@ -66,18 +67,24 @@ class Worker:
         return self._pipe
 
     def send(self, task: Task, limit_s: float) -> None:
-        """Give it a task, and start its process where there is none."""
+        """Give it a task, and start its process where there is none, or one with another limit of memory.
+
+        Raises
+        ------
+        OSError
+            No process can be started; the worker is then free.
+        """
         self._tasks += 1
-        if self._tasks > MOST_TASKS:
+        if self._tasks > MOST_TASKS or self._made_with != self.memory_mb:
             self.stop()
-        self.busy, self._limit_s, self._deadline = True, limit_s, time.monotonic() + limit_s
+        self._limit_s, self._deadline = limit_s, time.monotonic() + limit_s
         pipe = self._pipe or self._start()
         try:
             pipe.send(task)
         except OSError:  # it died while it had nothing to do; a new one that dies too is found by `answer`
             self.stop()
-            self.busy = True
             self._start().send(task)
+        self.busy = True
 
     def answer(self) -> Answer | Failed | None:
         """What its task has come to; None while it works."""
@@ -119,12 +126,18 @@ class Worker:
     def _start(self) -> Connection:
         from prep.watch.worker import serve
 
-        self._pipe, far = SPAWN.Pipe()
-        self._process = SPAWN.Process(target=serve, args=(far, self.memory_mb), daemon=True, name="prep-watch")
-        with _one_thread_each():
-            self._process.start()
-        far.close()
-        return self._pipe
+        near, far = SPAWN.Pipe()
+        process = SPAWN.Process(target=serve, args=(far, self.memory_mb), daemon=True, name="prep-watch")
+        try:
+            with _one_thread_each():
+                process.start()
+        except OSError:
+            near.close()
+            raise
+        finally:
+            far.close()
+        self._pipe, self._process, self._made_with = near, process, self.memory_mb
+        return near
 
     def _died(self) -> Failed:
         status = None

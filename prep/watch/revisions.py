@@ -19,16 +19,18 @@ Order = tuple[int, ...]
 _GAP = r"[\s_.\-]*"
 _WORD = rf"{_GAP}(?:revision|rev|version|ver){_GAP}"
 _ENDINGS = tuple(
-    (kind, re.compile(pattern))
-    for kind, pattern in (
-        ("copy", rf"{_GAP}\((\d{{1,3}})\)$"),
-        ("date", rf"{_GAP}((?:19|20)\d\d)[-_.]?(\d\d)[-_.]?(\d\d)$"),
-        ("number", rf"(?i:{_WORD}|(?<=[\s_.\-])[rv]|(?<=\w)v){_GAP}(\d{{1,4}}(?:\.\d{{1,4}}){{0,2}})$"),
-        ("letter", rf"(?i:{_WORD})([A-Za-z])$"),
-        ("letter", r"[_\-]([A-Z])$"),
+    (kind, sure, re.compile(pattern))
+    for kind, sure, pattern in (
+        ("copy", False, rf"{_GAP}\((\d{{1,3}})\)$"),
+        ("date", True, rf"{_GAP}((?:19|20)\d\d)[-_.]?(\d\d)[-_.]?(\d\d)$"),
+        ("number", True, rf"(?i:{_WORD}|(?<=[\s_.\-])v|(?<=\w)v){_GAP}(\d{{1,4}}(?:\.\d{{1,4}}){{0,2}})$"),
+        ("number", False, rf"(?i:(?<=[\s_.\-])r){_GAP}(\d{{1,4}}(?:\.\d{{1,4}}){{0,2}})$"),
+        ("letter", True, rf"(?i:{_WORD})([A-Za-z])$"),
+        ("letter", False, r"[_\-]([A-HJKP])$"),
     )
 )
-"""What a name may end in that marks a revision, the first that fits."""
+"""What a name may end in that marks a revision, the first that fits, and whether it can hardly be anything else: `-B`
+may be a revision, `r5` may be a radius; left and right, S, M, L and the axes are none."""
 
 
 @dataclass(frozen=True)
@@ -41,12 +43,14 @@ class Revision:
     kind : "letter", "number", "date", "copy", or "" where the name marks none
     order : to compare with others of the same stem and kind
     label : the mark as it is said: "rev C", "3", "2026-05-04", "(2)"
+    sure : whether it can hardly be anything but a revision
     """
 
     stem: str
     kind: str = ""
     order: Order = ()
     label: str = ""
+    sure: bool = False
 
 
 @functools.lru_cache(maxsize=65536)
@@ -55,14 +59,15 @@ def revision_of(file: str) -> Revision:
 
     Notes
     -----
-    A single letter counts after `-` or `_` where it is a capital, or after `rev`; a number after `v`, `r`, `rev`.
+    A single letter counts after `rev`, or after `-` or `_` where it is a capital that is no usual side, size or axis; a
+    number after `v`, `r`, `rev`.
     """
     stem = PurePosixPath(file).stem
-    for kind, pattern in _ENDINGS:
+    for kind, sure, pattern in _ENDINGS:
         found = pattern.search(stem)
         if found is None or found.start() == 0:
             continue
-        return Revision(plain_name(stem[: found.start()]), kind, _order(kind, found), _label(kind, found))
+        return Revision(plain_name(stem[: found.start()]), kind, _order(kind, found), _label(kind, found), sure)
     return Revision(plain_name(stem))
 
 
@@ -99,17 +104,23 @@ def by_name(file: str, others: Iterable[str]) -> tuple[Relation, ...]:
             says = f"the name differs from {one_line(other)!r} only by case, spaces or the like"
             relations.append(Relation(kind="like name", other=other, says=says))
     own = revision_of(file)
-    later = superseded(other for other in every if revision_of(other).stem == own.stem).get(file)
+    later = superseded((one for one in every if revision_of(one).stem == own.stem), letters=True).get(file)
     if later is not None:
         relations.insert(0, Relation(kind="older than", other=later, says=older_than(later)))
     return tuple(relations)
 
 
-def superseded(files: Iterable[str]) -> dict[str, str]:
-    """Of several files those of which a later revision is among them, each with the latest one."""
+def superseded(files: Iterable[str], *, letters: bool = False) -> dict[str, str]:
+    """Of several files those of which a later revision is among them, each with the latest one.
+
+    Parameters
+    ----------
+    letters : bool
+        Whether a bare letter counts, as `-B`, which is most likely a revision; else sure marks alone do.
+    """
     latest: dict[tuple[str, str], tuple[Order, str]] = {}
     marked = [(file, revision_of(file)) for file in files]
-    marked = [(file, its) for file, its in marked if its.kind not in {"", "copy"}]
+    marked = [(file, its) for file, its in marked if its.sure or (letters and its.kind == "letter")]
     for file, its in marked:
         family = (its.stem, its.kind)
         latest[family] = max(latest.get(family, ((), "")), (its.order, file))
@@ -130,10 +141,21 @@ def same_shapes(file: str, fingerprint: str, others: Iterable[Entry]) -> list[En
     return sorted(found, key=lambda one: one.judged_at, reverse=True)
 
 
-def exact_copy(original: Entry, *, here: bool) -> Relation:
-    """That a file has the bytes of another, or of one that has gone: it was renamed."""
-    name = one_line(original.file)
-    says = f"exact copy of {name}" if here else f"exact copy of {name}, which is gone: it was renamed"
+def exact_copy(original: Entry, now: Entry | None, *, here: bool) -> Relation:
+    """That a file has the bytes of another; of one that had them before; or of one that has gone: it was renamed.
+
+    Parameters
+    ----------
+    now : Entry, optional
+        The verdict on what the other is now.
+    here : bool
+        Whether a file of the other's name is there.
+    """
+    says = f"exact copy of {one_line(original.file)}"
+    if not here:
+        says += ", which is gone: it was renamed"
+    elif now is None or now.sha256 != original.sha256:
+        says += " as it was before"
     return Relation(kind="exact copy", other=original.file, says=says)
 
 

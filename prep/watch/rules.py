@@ -2,23 +2,14 @@
 
 from __future__ import annotations
 
-import functools
-from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 
 from prep.recipe.gate_rules import GATE_FILE, Rules
 from prep.tables import ProcessRow
 from prep.units import LENGTH, show_mm, write_band
 
-MOST_NAMES = 100_000
 UNSTATED = 0.02
 """Share by which a longest side may be off where no tolerance is written."""
-
-
-def asked_by(rules: Rules) -> Callable[[str], str]:
-    """A function of a file's name: in short, what rules ask of a mesh of that name. It remembers what it has said."""
-    return functools.lru_cache(maxsize=MOST_NAMES)(lambda file: rules.asking(file, Path()).short_hash)
 
 
 def over(bed: tuple[float, float, float] | None, row: ProcessRow) -> ProcessRow:

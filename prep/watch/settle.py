@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import heapq
+import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -37,6 +38,7 @@ class Tracked:
     trouble : why it is unfinished
     tries : how often that has been found in a row
     meshes : of a recipe
+    held : what keeps it from its verdict that is not the file's own: a full disk, a broken table
     wants : the claim that another has, or the file of its family that comes first
     last : whether it has a verdict, by other rules than those of now, and so comes after all that is new
     """
@@ -51,6 +53,7 @@ class Tracked:
     trouble: FaultRecord | None = None
     tries: int = 0
     meshes: tuple[Path, ...] = ()
+    held: str = ""
     wants: str = ""
     last: bool = False
     file: str = field(init=False)
@@ -59,7 +62,7 @@ class Tracked:
     def __post_init__(self) -> None:
         self.file = shown(self.seen.name)
         self._place = in_turn(self.file)
-        self.family = self._place[0] if self.kind == "mesh" else ""
+        self.family = self._place[0] if self.kind == "mesh" and self._place[1] != "copy" else ""
 
     @property
     def place(self) -> tuple[object, ...]:
@@ -73,7 +76,16 @@ class Tracked:
 
     def again(self, now: float, delay: float) -> None:
         """Look at it anew after a while, as if it had just settled."""
-        self.phase, self.due, self.wants = "settling", now + delay, ""
+        self.phase, self.due, self.wants, self.held = "settling", now + delay, "", ""
+
+    def has_stood(self, now: float, seconds: float, *, by_share: bool) -> bool:
+        """Whether it has stood still for so long, as far as was seen; or, if wanted, by the times the share tells."""
+        return now - self.since >= seconds or (by_share and time.time() - self.seen.changed >= seconds)
+
+    def hold(self, about: str, now: float, delay: float) -> None:
+        """Something that is not the file's own keeps it from its verdict: try again after a while."""
+        self.again(now, delay)
+        self.held = about
 
     def judge_again(self, now: float) -> None:
         """Its verdict is by other rules than those of now."""
@@ -91,7 +103,8 @@ class Tracked:
     def know(self, entry: Entry | None, confirm: float = NEVER) -> None:
         """It has its verdict; None where it is passed over. It is read once more at `confirm`."""
         self.phase, self.entry = ("known" if entry is not None else "passed over"), entry
-        self.trouble, self.tries, self.due, self.wants, self.last = None, 0, confirm, "", False
+        self.trouble, self.tries, self.due = None, 0, confirm
+        self.wants, self.held, self.last = "", "", False
 
     def unfinish(self, trouble: FaultRecord, now: float, delay: float, stuck: float) -> None:
         """It ends too early: look again soon, then ever more seldom, and when it has stood still for `stuck`."""
@@ -137,7 +150,7 @@ class Settling:
                 old = self.files[name] = Tracked(seen, kind, stamp, now, now + self.quiet_s)
             else:
                 old.seen, old.stamp, old.since, old.due = seen, stamp, now, now + self.quiet_s
-                old.trouble, old.tries, old.wants, old.last = None, 0, "", False
+                old.trouble, old.tries, old.wants, old.held, old.last = None, 0, "", "", False
                 if old.phase != "working":  # its worker will find that it changed
                     old.phase = "settling"
             changed.append(old)

@@ -38,11 +38,20 @@ def verdict_page(entry: Entry, report: CheckReport | None, thumbnail: Path | Non
         figure=figure,
         place=place,
         measured=measured,
+        part_of=_part_of,
         fix_of=fix_of,
     )
 
 
 def _findings(file: CheckedFile) -> tuple[tuple[Finding, ...], tuple[Finding, ...]]:
-    """What is to be looked at, the worst first, and what passed."""
-    found = by_weight(tuple(finding for part in file.parts.values() for finding in part.checks))
+    """What is to be looked at, the worst first, and what passed; what is of no part alone stands once."""
+    found: list[Finding] = []
+    for part in file.parts.values():
+        found += [one for one in part.checks if one.part in file.parts or one not in found]
+    found = list(by_weight(tuple(found)))
     return tuple(one for one in found if one.verdict != "pass"), tuple(one for one in found if one.verdict == "pass")
+
+
+def _part_of(finding: Finding, file: CheckedFile) -> str:
+    """Of which part a finding is, to follow the check's word; empty for the only part, and for what is of none."""
+    return f", {finding.part}" if finding.part and len(file.parts) > 1 else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
 import json
 import shutil
 from collections.abc import Iterator
@@ -18,7 +19,7 @@ from prep.watch.entry import Entry
 from prep.watch.ledger import VerdictLedger
 from prep.watch.names import BUILDS, VERDICTS, shown_text, verdict_stem
 from prep.watch.verdict_page import verdict_page
-from prep.watch.whole_file import clear_room, settle_in, spare_path, write_whole
+from prep.watch.whole_file import clear_room, clear_stages, settle_in, spare_path, write_whole
 
 CLAIMS = "claims"
 ROOM = ".partial"
@@ -55,6 +56,17 @@ class Verdicts:
         clear_room(self.room, now)
         clear_room(self.claims.folder, now, f"{PROBE}*")
         self.claims.sweep()
+        clear_stages(self.folder / BUILDS, now)
+        self.enter_all()
+
+    def enter_all(self) -> None:
+        """Enter verdicts that stand in files of their own and have no line in the ledger.
+
+        Raises
+        ------
+        OSError
+            The ledger cannot be read or written.
+        """
         self.ledger.refresh()
         known = {entry.json_path for entry in self.ledger.entries}
         for path in sorted(self.folder.glob("*.json")):
@@ -145,7 +157,7 @@ class Verdicts:
         asked: the first one stays as it was.
         """
         second = any(line.sha256 == sha256 and line.asked != asked for line in self.ledger.of_file(file))
-        stem = f"{VERDICTS}/{verdict_stem(file, sha256)}" + (f".{asked[:ASKED_DIGITS]}" if second and asked else "")
+        stem = f"{VERDICTS}/{verdict_stem(file, sha256)}" + (f".{_digits(asked)}" if second else "")
         return f"{stem}.json", f"{stem}.html", f"{stem}.png"
 
     def _entry_of(self, path: Path) -> Entry | None:
@@ -169,6 +181,10 @@ def report_about(file: str, kind: str, fault: FaultRecord) -> CheckReport:
 def named(report: CheckReport, file: str) -> CheckReport:
     """The report with its one file under its name in the folder."""
     return report.model_copy(update={"files": tuple(one.model_copy(update={"path": file}) for one in report.files)})
+
+
+def _digits(asked: str) -> str:
+    return hashlib.sha256(asked.encode()).hexdigest()[:ASKED_DIGITS]
 
 
 def _bytes(text: str) -> bytes:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import shutil
 import time
 import uuid
 from pathlib import Path
@@ -69,6 +70,14 @@ def clear_room(room: Path, now: float, pattern: str = "*") -> None:
         with contextlib.suppress(OSError):
             if now - path.stat().st_mtime > ABANDONED_S:
                 path.unlink()
+
+
+def clear_stages(builds: Path, now: float) -> None:
+    """Take away the half-made results that killed builds have left: folders whose names begin with a dot."""
+    for path in builds.glob(".*.*"):
+        with contextlib.suppress(OSError):
+            if path.is_dir() and now - path.stat().st_mtime > ABANDONED_S:
+                shutil.rmtree(path, ignore_errors=True)
 
 
 def utc(seconds: float | None = None) -> str:

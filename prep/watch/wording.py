@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import glob
+import json
 import os
 import re
 from pathlib import Path
@@ -9,11 +11,12 @@ from pathlib import Path
 from prep.build.checked import CheckedFile, CheckedPart, FaultRecord
 from prep.contract import Finding
 from prep.errors import Faults, PrepError
+from prep.recipe.gate_rules import GATE_FILE
 from prep.report.wording import ORDER, figure, place
 from prep.watch.names import one_line
 
-IN_MM = "export it again in mm; if that size is right, state it in gate.yaml under `longest`"
-OF_UNIT = "export it again in mm, or give its unit in gate.yaml (`unit: {}`)"
+IN_MM = "export it again in mm; if that size is right, add to gate.yaml, under `longest`: {}"
+OF_UNIT = "export it again in mm, or add to gate.yaml, under `longest`: {}"
 OTHER_FILE = "drop the right file, or correct `longest` in gate.yaml"
 
 MAY_NOT = frozenset({"cannot-open-file", "missing-file"})
@@ -24,7 +27,7 @@ OF_RECIPES = (", or accept it with a reason", " (`up:`)")
 def one_reason(file: CheckedFile) -> tuple[str, str]:
     """Reason and action of a checked file; the action of one that passed is empty."""
     if file.faults:
-        reason, action = of_fault(file.faults[0])
+        reason, action = of_fault(file.faults[0], file.path)
         others = len(file.faults) - 1
         return f"{reason} (and {others} more)" if others else reason, action
     named = [(name, finding) for name, part in file.parts.items() for finding in part.checks]
@@ -32,23 +35,35 @@ def one_reason(file: CheckedFile) -> tuple[str, str]:
         return one_line("; ".join(_passed(part) for part in file.parts.values())), ""
     name, worst = min(named, key=lambda pair: (pair[1].verdict == "pass" or pair[1].check != "unit", _rank(pair[1])))
     before = f"{name}: " if file.kind == "recipe" else ""
-    fix = _of_size(worst.fix, IN_MM) if worst.check == "unit" else worst.fix
-    return one_line(f"{before}{_says(worst)}"), fix_of(fix)
+    fix = worst.fix
+    if worst.check == "unit":
+        size = f"{worst.value:.4g} mm" if worst.value is not None else "92 mm"
+        fix = _of_size(worst.fix, file.path, IN_MM.format(_line(file.path, f"longest: {size}")))
+    elif worst.verdict == "warn" and not fix:
+        fix = "see what was found on its page"
+    others = sum(finding.verdict == worst.verdict for _, finding in named) - 1
+    more = f" (and {others} more)" if others and worst.verdict != "pass" else ""
+    return one_line(f"{before}{_says(worst)}{more}"), fix_of(fix)
 
 
-def of_fault(fault: FaultRecord) -> tuple[str, str]:
+def of_fault(fault: FaultRecord, file: str) -> tuple[str, str]:
     """Reason and action of a file that was refused."""
     found = f": {fault.found}" if fault.found else ""
     line = re.search(r"[^/\\]+\.ya?ml:\d+", fault.where)
     found += f" ({line[0]})" if line else ""
-    fix = _of_size(fault.fix, OTHER_FILE) if fault.code == "wrong-unit" else fault.fix
+    fix = _of_size(fault.fix, file, OTHER_FILE) if fault.code == "wrong-unit" else fault.fix
     return one_line(f"{fault.what}{found}"), fix_of(fix)
+
+
+def span(seconds: float) -> str:
+    """A time for reading, in s or min."""
+    return f"{seconds:g} s" if seconds < 90.0 else f"{seconds / 60.0:.3g} min"
 
 
 def waiting_for(trouble: FaultRecord) -> str:
     """Why a file has no verdict yet."""
     if trouble.code in MAY_NOT:
-        return one_line(f"{trouble.what}: {trouble.found}")
+        return one_line(": ".join(text for text in (trouble.what, trouble.found) if text))
     return one_line(f"still copying: {trouble.what}")
 
 
@@ -57,7 +72,8 @@ def of_rules(fault: PrepError, folder: Path) -> str:
     first, *more = fault.faults if isinstance(fault, Faults) else (fault,)
     where = first.where.replace(f"{folder}{os.sep}", "")
     others = f" (and {len(more)} more)" if more else ""
-    return one_line(f"{where}: {first.what}{others}: {first.fix or first.found}; the last good rules are kept")
+    kept = "the last good rules are kept" if where.startswith(GATE_FILE) else "files wait until it is mended"
+    return one_line(f"{where}: {first.what}{others}: {first.fix or first.found}; {kept}")
 
 
 def fix_of(fix: str) -> str:
@@ -67,10 +83,15 @@ def fix_of(fix: str) -> str:
     return one_line(re.sub(r"`--(\w+)", r"`\1", fix))
 
 
-def _of_size(fix: str, otherwise: str) -> str:
+def _of_size(fix: str, file: str, otherwise: str) -> str:
     """What to do about a size that is not right: by the unit that a fix names, if it names one."""
     unit = re.search(r"unit:? (\w+)", fix)
-    return OF_UNIT.format(unit[1]) if unit else otherwise
+    return OF_UNIT.format(_line(file, f"unit: {unit[1]}")) if unit else otherwise
+
+
+def _line(file: str, says: str) -> str:
+    """An entry for gate.yaml on a file, as it has to be written."""
+    return f"- {{match: {json.dumps(glob.escape(file), ensure_ascii=False)}, {says}}}"
 
 
 def _rank(finding: Finding) -> int:

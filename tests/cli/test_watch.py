@@ -51,13 +51,13 @@ def test_ended_by_a_person(inbox: Path) -> None:
     command = [sys.executable, "-m", "prep", "watch", str(inbox), "--workers", "2"]
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, encoding="utf-8") as gate:
         assert gate.stdout is not None
-        said = [gate.stdout.readline() for _ in range(3)]
+        said = [gate.stdout.readline() for _ in range(4)]  # where the board is, two verdicts, and one action
         gate.send_signal(signal.SIGTERM)
         begun = time.monotonic()
         assert gate.wait(30.0) == 0
         assert time.monotonic() - begun < 10.0
     assert "board.html" in said[0]
-    assert sorted(line[:4] for line in said[1:]) == ["fail", "pass"]
+    assert sorted(line[:4] for line in said[1:]) == ["    ", "fail", "pass"]
     assert not list((inbox / "verdicts" / "claims").glob("*.0"))
     assert (inbox / "verdicts" / "gates" / "ended.json").is_file()
 

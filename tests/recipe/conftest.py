@@ -34,6 +34,7 @@ class Drill(Step):
     fixing: Literal["glue", "press"] = Field("glue", description="how it holds")
     at: PlacesWanted | None = Field(None, description="where")
     share: Fraction | None = Field(None, ge=0, le=1, description="how much")
+    rest: Fraction | None = Field(None, ge=0, le=0.2, description="how much stays")
     count: int = Field(1, ge=1, description="how many")
 
     @model_validator(mode="after")

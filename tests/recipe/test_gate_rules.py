@@ -105,15 +105,18 @@ def test_told_asks_nothing_else_of_a_file(tmp_path: Path) -> None:
         ("proces: x\n", UnknownKey, "did you mean `process`"),
         ("longest: [{match: a, longst: 1 mm}]\n", UnknownKey, "did you mean `longest`"),
         ("longest: [{match: a, unit: inches}]\n", BadValue, "did you mean `inch`"),
-        ("longest: [{match: a, told: Ada}]\n", BadValue, "write `told: ['Ada', 'Ben']`"),
+        ("longest: [{match: a, told: Ada}]\n", BadValue, "write a list: `told: [Ada]`"),
         ("wall: 3\n", BadQuantity, "write `3 mm`"),
         ("quiet: 3\n", BadQuantity, "write `3 s`"),
         ("quiet: 3 mm\n", BadQuantity, "is a unit of length"),
         ("interval: 0 s\n", BadValue, "give at least `0.05 s`"),
         ("wall: 0 mm\n", BadValue, "give more than `0 mm`"),
         ("memory: 12\n", BadValue, "give at least 256"),
-        ("largest: 50 MB\n", BadValue, "write `largest: 600`"),
+        ("largest: 50 MB\n", BadValue, "write a whole number, as `largest: 600`"),
         ("told: Ada\n", BadValue, "must be a list"),
+        ("bed: -1, 2, 3 mm\n", BadValue, "every side of the bed must be more than 0 mm"),
+        ("bed: 180, 180, 0 mm\n", BadValue, "found: `180, 180, 0 mm`"),
+        ("bed: 0, 180, 180 mm\n", BadValue, "write values that fit, as `bed: 180, 180, 180 mm`"),
         ("longest: [{longest: 1 mm}]\n", PrepError, "`match` is missing"),
         ("wall: 1 mm\nwall: 2 mm\n", DuplicateKey, "first on line 1"),
         ("wall: 1 mm\nprocess: extrusion-0.5\n", UnknownRow, "gate.yaml:2"),
@@ -130,6 +133,69 @@ def test_mistakes(tmp_path: Path, text: str, kind: type[PrepError], says: str) -
     assert f"{tmp_path / 'gate.yaml'}" in caught.value.where
     assert caught.value.fix
     assert "recipe" not in f"{caught.value.what} {caught.value.fix}"
+
+
+@pytest.mark.parametrize(
+    ("text", "fix"),
+    [
+        ("bed: 170 x 160 x 150 mm", 'write "170, 160, 150 mm"'),
+        ("bed: 17x16x15 cm", 'write "17, 16, 15 cm"'),
+        ("bed: 170 160 150", 'write "170, 160, 150 mm"'),
+        ("bed: [170 mm, 160 mm, 150 mm]", 'write "170, 160, 150 mm"'),
+        ("bed: 170, 160, 150 millimetres", 'write "170, 160, 150 mm"'),
+        ("stuck: 2 hours", "write `2 h`"),
+        ("wall: 1,3 mm", "write a decimal point: `1.3 mm`"),
+        ("longest: [{match: a, longest: 91 mm +- 2}]", "write `91 mm ± 2 mm`"),
+        ("told: Cem, Dora", "write a list: `told: [Cem, Dora]`"),
+    ],
+)
+def test_what_was_written_is_kept(tmp_path: Path, text: str, fix: str) -> None:
+    """Where it is sure what is meant, the fix is the reader's own values in the right form, which is then read."""
+    with pytest.raises(PrepError) as caught:
+        rules_of(tmp_path, text + "\n")
+    assert caught.value.fix == fix
+    key, _, value = text.partition(": ")
+    own = re.findall(r"[\"`]([^\"`]+)[\"`]", fix)[-1].removeprefix(f"{key}: ")
+    mended = value.replace("91 mm +- 2", own) if value.startswith("[{") else own
+    assert rules_of(tmp_path, f"{key}: {mended}\n").model_fields_set == {key}
+
+
+@pytest.mark.parametrize(
+    ("text", "fix"),
+    [
+        ("stuck: 2 days", "write a time with its unit (s, min, h), as `10 min`"),
+        ("quiet: 3 mm", "write a time with its unit (s, min, h), as `2 s`"),
+        ("bed: 180, 170", "write x, y and z with one unit, as `180, 180, 180 mm`"),
+        ("bed: 12,5 x 3 mm", "write x, y and z with one unit, as `180, 180, 180 mm`"),
+        (
+            "longest: [{match: a, longest: 9 ells}]",
+            "write a length with its unit, and the tolerance allowed, as `92 mm ± 1 mm`",
+        ),
+        ("told: {a: 1}", "write a list, as `told: [Ada, Ben]`"),
+    ],
+)
+def test_what_is_not_sure_is_shown_as_a_form(tmp_path: Path, text: str, fix: str) -> None:
+    """Where it is not sure what is meant, the fix says the form by the key's own example, and makes up no value."""
+    with pytest.raises(PrepError) as caught:
+        rules_of(tmp_path, text + "\n")
+    assert caught.value.fix == fix
+
+
+@pytest.mark.parametrize(
+    ("text", "entry"),
+    [
+        ("longest: 92 mm", '- {match: "*", longest: 92 mm}'),
+        ("longest: 92", '- {match: "*", longest: 92 mm}'),
+        ("longest: [92 mm ± 1 mm]", '- {match: "*", longest: 92 mm ± 1 mm}'),
+        ('longest: {match: "*b", longest: 3 mm, told: [Ada]}', '- {match: "*b", longest: 3 mm, told: [Ada]}'),
+    ],
+)
+def test_size_that_is_no_list(tmp_path: Path, text: str, entry: str) -> None:
+    """A size at the top of gate.yaml is shown as an entry of the list that belongs there, which is then read."""
+    with pytest.raises(BadValue) as caught:
+        rules_of(tmp_path, text + "\n")
+    assert caught.value.fix == f"write a list under it: `{entry}`"
+    assert rules_of(tmp_path, f"longest:\n  {entry}\n").expected("xb") is not None
 
 
 def test_all_mistakes_at_once(tmp_path: Path) -> None:

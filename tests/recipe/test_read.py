@@ -109,6 +109,18 @@ def test_outside_limits(read: Read) -> None:
     assert fault.found == "`-1 mm`"
 
 
+def test_example_keeps_the_limits_of_its_key(read: Read) -> None:
+    """What is shown as an example would itself be taken: 35 % is over a limit of 20 %, so the form stands alone."""
+    text = "steps:\n  - {step: drill_hole, part: body, width: thin, share: some, rest: some}\n"
+    with pytest.raises(Faults) as caught:
+        read(text)
+    assert [fault.fix for fault in caught.value.faults] == [
+        'write a length with its unit (mm, um, µm, cm, m, in, ", ft), as `5 mm`',
+        "write a share with its unit (%), as `35 %`",
+        "write a share with its unit (%)",
+    ]
+
+
 def test_share_over_limit(read: Read) -> None:
     """A share over one is refused in percent, though optional."""
     fault = refused(read, "steps:\n  - {step: drill_hole, part: body, width: 1 mm, share: 120 %}\n", BadValue)

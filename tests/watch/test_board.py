@@ -41,7 +41,7 @@ def test_a_later_revision_has_come() -> None:
     """What passed is looked at before it is printed once a later revision is there; the ledger's verdict stays."""
     first = entry(0, file="body_revB.stl")
     assert first.verdict == "pass"
-    later = {"body_revB.stl": of_revision("body_revC.stl")}
+    later = {"body_revB.stl": of_revision("body_revC.stl", "pass")}
     document = html.document_fromstring(board_page([first, entry(4, file="body_revC.stl")], state(), instead=later))
     assert document.xpath('//ol[@id="files"]/li/@data-word') == ["pass", "warn"]
     row = document.xpath('//ol[@id="files"]/li')[1].text_content()
@@ -54,11 +54,27 @@ def test_a_later_revision_has_come() -> None:
 def test_what_is_wrong_comes_before_what_is_later() -> None:
     """A part that fails and has a later revision still says what to mend."""
     wrong = entry(2, file="body_revB.stl")
-    page = board_page([wrong], state(), instead={"body_revB.stl": of_revision("body_revC.stl")})
+    page = board_page([wrong], state(), instead={"body_revB.stl": of_revision("body_revC.stl", "pass")})
     row = html.document_fromstring(page).xpath('//ol[@id="files"]/li')[0].text_content()
     assert "do not print" in row
     assert "older than rev C" in row
     assert wrong.action in row
+
+
+def test_a_later_revision_that_is_not_good() -> None:
+    """Nobody is sent to print a later revision that is not to be printed, or has no verdict yet."""
+    for verdict, says in (("fail", "is not good either"), (None, "has no verdict yet")):
+        instead = of_revision("body_revC.stl", verdict)
+        row = board_page([entry(0, file="body_revB.stl")], state(), instead={"body_revB.stl": instead})
+        assert "look first" in row
+        assert f"body_revC.stl {says}: see to that first" in row
+
+
+def test_newest_by_when_it_came() -> None:
+    """A file that was judged again, as after a change of rules, does not bury what came later."""
+    old = entry(1, judged_at="2026-06-01T00:00:00Z")
+    assert files_of(page([old, entry(2)])) == ["timer body rev2.stl", "timer body rev1.stl"]
+    assert files_of(page([entry(1, kind="recipe", judged_at="2026-06-01T00:00:00Z"), entry(2)]))[0].endswith("rev1.stl")
 
 
 def test_an_older_revision_is_told_once() -> None:
@@ -70,7 +86,7 @@ def test_an_older_revision_is_told_once() -> None:
         reason=f"{says}; sound",
         relations=({"kind": "older than", "other": "x", "says": says},),
     )
-    page = board_page([own], state(), instead={"body_revB.stl": of_revision("body_revC.stl")})
+    page = board_page([own], state(), instead={"body_revB.stl": of_revision("body_revC.stl", "pass")})
     assert html.document_fromstring(page).text_content().count(says) == 1
 
 

@@ -14,6 +14,7 @@ from fixtures.drawn import box
 from prep.geometry.solid import Solid
 from prep.watch.board import write_board
 from prep.watch.thumbnail import write_thumbnail
+from prep.watch.verdict_page import write_verdict_page
 from tests.watch.entries import entry, state
 
 PICTURES = Path(__file__).resolve().parents[2] / "test-output"
@@ -156,6 +157,29 @@ def test_times_are_those_of_the_reader(browser, board) -> None:
         assert seen.find_element(By.CSS_SELECTOR, "#alive time").text.startswith("today ")
     finally:
         seen.execute_cdp_cmd("Emulation.setTimezoneOverride", {"timezoneId": ""})
+
+
+def test_times_of_a_verdict_are_those_of_the_reader(browser, tmp_path) -> None:
+    """The page of one verdict shows the same clock as the board: in Tokyo nine hours on from UTC."""
+    page = write_verdict_page(tmp_path / "v.html", entry(0), None, None)
+    browser.execute_cdp_cmd("Emulation.setTimezoneOverride", {"timezoneId": "Asia/Tokyo"})
+    try:
+        seen = opened(browser, page, 1280, 800)
+        times = [one.text for one in seen.find_elements(By.TAG_NAME, "time")]
+        assert times == ["2026-05-01 09:00", "2026-05-01 09:00"]
+        assert seen.find_element(By.ID, "zone").text == "of this screen's clock"
+    finally:
+        browser.execute_cdp_cmd("Emulation.setTimezoneOverride", {"timezoneId": ""})
+
+
+def test_cards_stand_in_line(browser, board) -> None:
+    """Pictures and words of all cards begin at the same place, whatever their verdict."""
+    seen = opened(browser, board, 1280, 800)
+    lefts = seen.execute_script(
+        "return ['pass', 'warn', 'fail', 'refused'].map(one => "
+        "document.querySelector('.file.' + one + ' .picture').getBoundingClientRect().left)"
+    )
+    assert max(lefts) - min(lefts) < 0.5
 
 
 def test_says_when_nobody_looks(browser, tmp_path) -> None:

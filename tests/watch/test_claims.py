@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -97,6 +98,40 @@ def test_lease_of_another_machine(tmp_path: Path) -> None:
     assert claims.take("old") is not None
 
 
+def test_lock_from_the_future_is_not_kept_for_ever(tmp_path: Path) -> None:
+    """A lock file dated an hour from now, as before a clock was set right, is free; one of seconds from now is not."""
+    claims = Claims(tmp_path)
+    plant(claims, "soon", 0, ELSEWHERE, age_s=-50.0)
+    plant(claims, "far", 0, ELSEWHERE, age_s=-3600.0)
+    assert claims.take("soon") is None
+    assert claims.take("far") is not None
+
+
+@pytest.mark.parametrize("ahead_s", [-3600.0, 3600.0])
+def test_lease_by_the_clock_of_the_share(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ahead_s: float) -> None:
+    """A lease is counted by the share's clock alone, whether that of this machine is ahead of it or behind."""
+    claims = Claims(tmp_path / "claims", lease_s=60.0)
+    plant(claims, "young", 0, ELSEWHERE, age_s=50.0)
+    plant(claims, "old", 0, ELSEWHERE, age_s=70.0)
+    real, real_ns = time.time, time.time_ns
+    monkeypatch.setattr("prep.watch.claims.time.time", lambda: real() + ahead_s)
+    monkeypatch.setattr("prep.watch.claims.time.time_ns", lambda: real_ns() + int(ahead_s * 1e9))
+    assert claims.take("young") is None
+    assert claims.take("old") is not None
+
+
+@pytest.mark.parametrize("ahead_s", [-3600.0, 3600.0])
+def test_lease_on_a_share_whose_clock_is_wrong(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ahead_s: float) -> None:
+    """Where the share gives its files times of another hour, a lease lasts as long as anywhere."""
+    real = Claims.share_now
+    monkeypatch.setattr(Claims, "share_now", lambda claims: real(claims) + ahead_s)
+    claims = Claims(tmp_path / "claims", lease_s=60.0)
+    plant(claims, "young", 0, ELSEWHERE, age_s=50.0 - ahead_s)
+    plant(claims, "old", 0, ELSEWHERE, age_s=70.0 - ahead_s)
+    assert claims.take("young") is None
+    assert claims.take("old") is not None
+
+
 def test_half_written_claim_is_free_after_its_lease(tmp_path: Path) -> None:
     """A lock file whose owner died before it wrote its name counts by its age."""
     claims = Claims(tmp_path / "claims", lease_s=60.0)
@@ -124,6 +159,24 @@ def test_renewing_keeps_it(tmp_path: Path) -> None:
     claim.release()
     assert taken.path.read_bytes() == before
     assert taken.still_held()
+
+
+def test_renewing_leaves_a_lock_of_another_as_it_is(tmp_path: Path) -> None:
+    """An owner whose lock file was taken away, and made again by another, neither writes to that nor makes it young."""
+    slow, quick = Claims(tmp_path / "claims"), Claims(tmp_path / "claims")
+    claim = slow.take("abc")
+    assert claim is not None
+    claim.path.unlink()
+    claim.renew()
+    taken = quick.take("abc")
+    assert taken is not None
+    assert (taken.path, len(taken.text)) == (claim.path, len(claim.text))
+    os.utime(taken.path, (1_500_000_000, 1_500_000_000))
+    claim.renew()
+    assert taken.path.read_bytes() == taken.text
+    assert taken.path.stat().st_mtime == 1_500_000_000
+    taken.renew()
+    assert taken.path.stat().st_mtime > 1_500_000_000
 
 
 def test_stale_claim_replaced_meanwhile_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -119,7 +119,7 @@ def test_copy_under_other_demands_is_judged(tmp_path: Path, here) -> None:
     turns = Turns(tmp_path).go(4.0)
     put(tmp_path / "Big one.stl", BOX)
     turns.go(4.0)
-    assert [line.verdict for line in turns.lines] == ["pass", "refused"]
+    assert [line.verdict for line in turns.lines] == ["pass", "fail"]
     assert kinds(here).count("Judge") == 2
 
 
@@ -205,13 +205,14 @@ def test_other_rules_judge_again(tmp_path: Path, here) -> None:
     put(tmp_path / "dial.stl", BOX)
     put(tmp_path / "lid.stl", OTHER)
     turns = Turns(tmp_path, workers=1).go(4.0)
-    assert {line.file: line.verdict for line in turns.lines} == {"dial.stl": "refused", "lid.stl": "pass"}
+    assert {line.file: line.verdict for line in turns.lines} == {"dial.stl": "fail", "lid.stl": "pass"}
     first = next(line for line in turns.lines if line.file == "dial.stl")
     page = (tmp_path / first.html_path).read_bytes()
+    put(rules, b"longest: [{match: 'dial*', longest: 30 mm \xc2\xb1 1 mm}]\n")
     put(tmp_path / "arm.stl", THIN)
     turns.go(1.5)
+    assert turns.gate._judged_otherwise() == set()  # rules too have to stand still before they count
     here.clear()
-    put(rules, b"longest: [{match: 'dial*', longest: 30 mm \xc2\xb1 1 mm}]\n")
     turns.now += 2.0
     turns.gate.scan(turns.now)
     turns.gate.turn(turns.now)
@@ -243,7 +244,7 @@ def test_rules_changed_while_no_gate_ran(tmp_path: Path, here) -> None:
     here.clear()
     turns = Turns(tmp_path).go(4.0)
     assert {task.path.name for task in here} == {"dial.stl"}
-    assert [(line.file, line.verdict) for line in turns.lines][-1] == ("dial.stl", "refused")
+    assert [(line.file, line.verdict) for line in turns.lines][-1] == ("dial.stl", "fail")
     assert len(turns.lines) == 3
 
 
@@ -257,9 +258,86 @@ def test_rules_changed_while_a_file_is_judged(tmp_path: Path, monkeypatch: pytes
         if left:
             put(tmp_path / "gate.yaml", left.pop())
             turns.gate.scan(turns.now)
+            turns.gate.scan(turns.now + 3.0)
         return real(*arguments, **more)
 
     monkeypatch.setattr("prep.watch.worker.check_files", changing)
     turns.go(8.0)
-    assert [line.verdict for line in turns.lines] == ["pass", "refused"]
+    assert [line.verdict for line in turns.lines] == ["pass", "fail"]
     assert turns.entry("dial.stl") == turns.lines[-1]
+
+
+def test_half_saved_rules_judge_nothing(tmp_path: Path, here) -> None:
+    """A gate.yaml that is cut short for a moment, which would be valid and mean the defaults, changes nothing."""
+    rules = b"longest: [{match: 'dial*', longest: 30 mm \xc2\xb1 1 mm}]\nwall: 1.5 mm\n"
+    put(tmp_path / "gate.yaml", rules)
+    put(tmp_path / "dial.stl", BOX)
+    turns = Turns(tmp_path).go(4.0)
+    here.clear()
+    put(tmp_path / "gate.yaml", b"")
+    turns.go(1.0)
+    put(tmp_path / "gate.yaml", rules)
+    turns.go(6.0)
+    assert turns.gate.rules.wall == 1.5
+    assert (here, len(turns.lines)) == ([], 1)
+
+
+def test_other_figures_of_the_process_judge_again(tmp_path: Path) -> None:
+    """A wall limit changed in the shop's own table counts like one changed in gate.yaml, for copies too."""
+    shop = tmp_path / "shop" / "processes.csv"
+    shop.parent.mkdir()
+    put(tmp_path / "thin.stl", THIN)
+    turns = Turns(tmp_path).go(4.0)
+    put(shop, b"name,wall_limit_mm,web_limit_mm,source\nextrusion-0.4,0.2,0.2,measured here\n")
+    put(tmp_path / "copy.stl", THIN)
+    turns.go(8.0)
+    said = {line.file: line.verdict for line in turns.lines}
+    assert turns.lines[0].verdict == "fail"
+    assert "fail" not in said.values()
+    assert turns.entry("thin.stl") == [line for line in turns.lines if line.file == "thin.stl"][-1]
+
+
+def test_a_raised_limit_counts(tmp_path: Path) -> None:
+    """What was refused for its length is judged when `largest` is raised, as its verdict said it would be."""
+    rules = put(tmp_path / "gate.yaml", b"largest: 1\n")
+    content = THIN + bytes(0)
+    with (tmp_path / "long.stl").open("wb") as file:
+        file.write(content[:80] + (len(content[84:]) // 50).to_bytes(4, "little") + content[84:])
+        file.truncate(1_500_000)
+    turns = Turns(tmp_path).go(4.0)
+    assert "raise `largest`" in turns.lines[0].action
+    assert Turns(tmp_path).go(4.0).lines == turns.lines
+    put(rules, b"largest: 2\n")
+    turns.go(8.0)
+    now = turns.entry("long.stl")
+    assert now is not None
+    assert "raise `largest`" not in now.action
+    assert len(turns.lines) == 2
+
+
+def test_rewritten_while_it_is_compared(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A verdict never stands beside the size and times of bytes that came after those it is about."""
+    put(tmp_path / "part v1.stl", OTHER)
+    turns = Turns(tmp_path).go(4.0)
+    path = put(tmp_path / "part v2.stl", BOX)
+    real, left = prep.watch.worker.compare, [THIN]
+
+    def rewriting(*arguments, **more):
+        if left:
+            put(path, left.pop())
+            turns.gate.scan(turns.now)
+        return real(*arguments, **more)
+
+    monkeypatch.setattr("prep.watch.worker.compare", rewriting)
+    turns.go(3.0)
+    first = next(line for line in turns.lines if line.file == "part v2.stl")
+    assert first.sha256 == hashlib.sha256(BOX).hexdigest()
+    assert first.size == len(BOX)
+    again = Turns(tmp_path)
+    again.gate.scan(again.now)
+    believed = again.gate.files.files["part v2.stl"].entry
+    assert believed is None or believed.sha256 == hashlib.sha256(THIN).hexdigest()
+    turns.go(4.0)
+    now = turns.entry("part v2.stl")
+    assert now is not None
+    assert (now.sha256, now.verdict) == (hashlib.sha256(THIN).hexdigest(), "fail")

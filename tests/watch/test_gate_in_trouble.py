@@ -17,7 +17,7 @@ from prep.watch.gate import Gate
 from prep.watch.listing import Listing, Seen
 from prep.watch.tasks import Judge
 from prep.watch.verdicts import Verdicts
-from tests.watch.here import BOX, Turns, in_turn, kinds, put
+from tests.watch.here import BOX, ZEROS, BlindListing, HereWorker, Turns, in_turn, kinds, put
 
 pytestmark = pytest.mark.usefixtures("here")
 
@@ -106,12 +106,12 @@ def test_broken_rules_keep_the_last_good_ones(tmp_path: Path) -> None:
     rules = put(tmp_path / "gate.yaml", b"wall: 1.5 mm\n")
     turns = Turns(tmp_path).go(1.0)
     put(rules, b"wal: 2 mm\n")
-    turns.go(1.0)
+    turns.go(3.0)
     assert "`wal` is not a key" in turns.faults
     assert "gate.yaml:1" in turns.faults
     assert turns.gate.rules.wall == 1.5
     put(rules, b"wall: 2.5 mm\n")
-    turns.go(1.0)
+    turns.go(3.0)
     assert (turns.faults, turns.gate.rules.wall) == ("", 2.5)
 
 
@@ -119,7 +119,7 @@ def test_several_faults_of_the_rules_on_one_line(tmp_path: Path) -> None:
     """The board has the first fault with its line and what to do, and says how many more there are."""
     turns = Turns(tmp_path).go(1.0)
     put(tmp_path / "gate.yaml", b"wall: 2\nproces: x\nquiet: soon\n")
-    said = turns.go(1.0).faults
+    said = turns.go(3.0).faults
     assert said.startswith("gate.yaml:1: ")
     assert "(and 2 more)" in said
     assert "mm" in said
@@ -152,7 +152,7 @@ def test_rules_that_may_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     with pytest.raises(CannotOpenFile, match=r"gate\.yaml cannot be read"):
         Gate(tmp_path)
     put(tmp_path / "gate.yaml", b"wall: 3 mm\n")
-    turns.go(1.0)
+    turns.go(3.0)
     assert "Permission denied" in turns.faults or "let the account" in turns.faults
     assert turns.gate.rules.wall == 2.0
     refused[0] = False
@@ -298,3 +298,90 @@ def test_claims_are_renewed_through_a_long_interval(tmp_path: Path, monkeypatch:
     gate._work(None, once=False)
     assert gate.judging.jobs
     assert max(waited) <= 15.0
+
+
+def test_ledger_deleted_after_other_rules_keeps_the_first_verdict(tmp_path: Path) -> None:
+    """Lines come back from the files of verdicts, all of them: no later verdict is written over an earlier one."""
+    rules = put(tmp_path / "gate.yaml", b"longest: [{match: '*', longest: 30 mm}]\n")
+    put(tmp_path / "part.stl", BOX)
+    turns = Turns(tmp_path).go(4.0)
+    (tmp_path / "verdicts/ledger.jsonl").unlink()
+    put(rules, b"longest: [{match: '*', longest: 10 mm}]\n")
+    turns.go(8.0)
+    assert [line.verdict for line in turns.lines] == ["pass", "fail"]
+    assert len({line.json_path for line in turns.lines}) == 2
+
+
+def test_another_ledger_in_its_place(tmp_path: Path) -> None:
+    """A ledger that somebody replaced by a longer one of another folder is read anew, and our files get their lines."""
+    put(tmp_path / "part.stl", BOX)
+    turns = Turns(tmp_path).go(4.0)
+    line = (tmp_path / "verdicts/ledger.jsonl").read_bytes()
+    other = line.replace(b'"file":"part.stl"', b'"file":"elsewhere.stl"')
+    (tmp_path / "verdicts/ledger.jsonl").write_bytes(other + other.replace(b"elsewhere", b"far away"))
+    turns.go(4.0)
+    assert sorted(one.file for one in turns.lines) == ["elsewhere.stl", "far away.stl", "part.stl"]
+
+
+def test_once_ends_while_the_disk_is_full(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A look for cron does not wait for room on the disk; its faults say why there is no verdict."""
+
+    def refusing(path, *_arguments, **_more):
+        raise OSError(errno.ENOSPC, "No space left on device", str(path))
+
+    put(tmp_path / "gate.yaml", b"quiet: 0.05 s\n")
+    put(tmp_path / "part.stl", BOX)
+    gate = Gate(tmp_path)
+    monkeypatch.setattr("prep.watch.verdicts.write_whole", refusing)
+    begun = time.monotonic()
+    gate.run(once=True)
+    assert time.monotonic() - begun < 30.0
+    assert "No space left" in "; ".join(gate.state().faults)
+
+
+def test_no_process_can_be_started(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A machine out of processes ends no gate: the files wait, with words of their own, and are judged later."""
+    put(tmp_path / "part.stl", BOX)
+    turns = Turns(tmp_path)
+    real, left = HereWorker.send, [1]
+
+    def failing(worker: HereWorker, task: object, limit_s: float) -> None:
+        if left:
+            left.pop()
+            raise OSError(errno.EAGAIN, "Resource temporarily unavailable")
+        real(worker, task, limit_s)
+
+    monkeypatch.setattr(HereWorker, "send", failing)
+    turns.go(3.0)
+    assert "no worker can be started" in turns.faults
+    turns.go(12.0)
+    assert [line.verdict for line in turns.lines] == ["pass"]
+    assert turns.faults == ""
+
+
+def test_fault_of_a_file_that_went_is_forgotten(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What was wrong with one file is said no longer than the file is there."""
+    path = put(tmp_path / "part.stl", BOX)
+    monkeypatch.setattr("prep.watch.judging.fingerprint_in", lambda _: 1 / 0)
+    turns = Turns(tmp_path).go(4.0)
+    assert "a fault of prep, ZeroDivisionError" in turns.faults
+    path.unlink()
+    assert turns.go(4.0).faults == ""
+
+
+def test_name_that_no_file_can_hold(tmp_path: Path) -> None:
+    """Half a letter among those who are told is shown as what it is, and ends no gate."""
+    put(tmp_path / "gate.yaml", b'told: ["\\uD800"]\n')
+    put(tmp_path / "part.stl", BOX)
+    assert len(Turns(tmp_path).go(4.0).lines) == 1
+
+
+def test_copy_that_goes_on_after_hours(tmp_path: Path) -> None:
+    """A stuck copy is read again for as long as it is stuck, even where size and time never change."""
+    put(tmp_path / "gate.yaml", b"stuck: 20 s\n")
+    path = put(tmp_path / "late.stl", ZEROS)
+    turns = Turns(tmp_path, BlindListing(tmp_path)).go(70.0)
+    assert [line.verdict for line in turns.lines] == ["stuck"]
+    put(path, BOX)
+    turns.go(45.0)
+    assert [line.verdict for line in turns.lines] == ["stuck", "pass"]

@@ -86,3 +86,11 @@ def test_two_containers_of_one_name(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     one.beat(state())
     other.beat(state())
     assert one.alive(2.0) == other.alive(2.0) == (gate_name(), gate_name())
+
+
+def test_a_clock_that_was_ahead_is_not_believed(tmp_path: Path) -> None:
+    """A last look two hours from now is no look to rely on; a clock a minute ahead is."""
+    beat_of(tmp_path, "a-1.5f3a", -7200.0)
+    assert status_of(tmp_path).late
+    beat_of(tmp_path, "a-1.5f3a", -60.0)
+    assert not status_of(tmp_path).late

@@ -25,6 +25,7 @@ def test_verdicts_of_all_there_are(tmp_path: Path) -> None:
     jobs = [
         Job(
             tracked=compared,
+            seen=compared.seen,
             worker=Worker(1),
             asking=Asking(process="extrusion-0.4", shop=""),
             asked="",

@@ -157,6 +157,45 @@ def test_worker_has_one_thread(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     assert "IGL_NUM_THREADS" not in os.environ
 
 
+def test_process_that_cannot_be_started(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the system starts no process the worker stays free, and works as soon as the system does again."""
+    worker = Worker(4096)
+    task = Hash(put(tmp_path / "part.stl", BOX), tmp_path, recipe=False, most=10**9)
+
+    def refuse(_: object) -> None:
+        raise OSError(12, "Cannot allocate memory")
+
+    try:
+        with monkeypatch.context() as patch:
+            patch.setattr("multiprocessing.context.SpawnProcess.start", refuse)
+            for _ in range(2):
+                with pytest.raises(OSError, match="Cannot allocate"):
+                    worker.send(task, 60.0)
+                assert not worker.busy
+                assert worker.answer() is None
+            worker.stop()
+        worker.send(task, 60.0)
+        assert isinstance(answered(worker), Hashed)
+    finally:
+        worker.stop()
+
+
+def test_other_limit_of_memory_is_another_process(tmp_path: Path) -> None:
+    """A worker is started anew when its limit of memory is another; the limit told is the one in force."""
+    worker = Worker(4096)
+    task = Hash(put(tmp_path / "part.stl", BOX), tmp_path, recipe=False, most=10**9)
+    try:
+        worker.send(task, 60.0)
+        assert isinstance(answered(worker), Hashed)
+        first = worker.pid
+        worker.memory_mb = 2048
+        worker.send(task, 60.0)
+        assert isinstance(answered(worker), Hashed)
+        assert worker.pid != first
+    finally:
+        worker.stop()
+
+
 def test_worker_ends_with_its_gate(tmp_path: Path) -> None:
     """A worker whose gate is killed is gone within seconds."""
     import subprocess

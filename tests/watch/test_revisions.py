@@ -181,14 +181,37 @@ def test_an_older_revision_is_not_called_good(tmp_path: Path) -> None:
     turns = Turns(tmp_path).go(4.0)
     put(tmp_path / "tray_revB.stl", stl_binary(tray((61.0, 40.0, 20.0), 3.0, 3.0)))
     turns.go(4.0)
-    older = turns.entry("tray_revB.stl")
-    assert older is not None
-    assert older.verdict == "warn"
-    assert older.reason.startswith("older than rev C, which is here already (tray_revC.stl); ")
-    assert older.action == "print tray_revC.stl instead, unless this one is meant"
+    board = tmp_path / "board.html"
+    assert "print tray_revC.stl instead" in board.read_text(encoding="utf-8")
     put(tmp_path / "tray_revD.stl", stl_binary(tray((62.0, 40.0, 20.0), 3.0, 3.0)))
     turns.go(4.0)
-    assert {line.file: line.verdict for line in turns.lines}["tray_revC.stl"] == "pass"
-    board = (tmp_path / "board.html").read_text(encoding="utf-8")
-    assert "print tray_revD.stl instead" in board
-    assert board.count('data-word="warn"') == 3  # two files, and the button that shows them
+    assert {line.verdict for line in turns.lines} == {"pass"}
+    said = board.read_text(encoding="utf-8")
+    assert "print tray_revD.stl instead" in said
+    assert said.count('data-word="warn"') == 3  # two files, and the button that shows them
+    (tmp_path / "tray_revD.stl").unlink()
+    turns.go(6.0)
+    said = board.read_text(encoding="utf-8")
+    assert "print tray_revC.stl instead" in said
+    assert "print tray_revD.stl instead" not in said
+
+
+def test_sides_sizes_and_radii_are_no_revisions() -> None:
+    """Left and right, S, M, L and the axes mark nothing; a bare letter or an r and a number downgrade nobody."""
+    for name in ("arm-L.stl", "arm-R.stl", "case_S.stl", "case_M.stl", "plate-X.stl"):
+        assert revision_of(name).kind == ""
+    assert superseded(["knob r5.stl", "knob r8.stl", "lid-B.stl", "lid-C.stl"]) == {}
+    assert superseded(["lid-B.stl", "lid-C.stl"], letters=True) == {"lid-B.stl": "lid-C.stl"}
+
+
+@pytest.mark.usefixtures("here")
+def test_copy_of_what_a_file_was_before(tmp_path: Path) -> None:
+    """Bytes that another file held before it was changed are no rename, for that file is still there."""
+    put(tmp_path / "a.stl", BOX)
+    turns = Turns(tmp_path).go(4.0)
+    put(tmp_path / "a.stl", stl_binary(TRAY))
+    put(tmp_path / "b.stl", BOX)
+    turns.go(4.0)
+    copy = turns.entry("b.stl")
+    assert copy is not None
+    assert [one.says for one in copy.relations] == ["exact copy of a.stl as it was before"]

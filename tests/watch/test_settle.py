@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
+from prep.build.checked import FaultRecord
 from prep.watch.listing import Seen
 from prep.watch.settle import Settling
 from tests.watch.entries import entry
@@ -55,3 +58,38 @@ def test_waiting_is_no_hold_on_others() -> None:
     assert (second.phase, second.wants) == ("settling", first.turn)
     settling.take({name: Seen(name, "file", "2" if "v2" in name else "1") for name in settling.files}, 11.0, {})
     assert (second.wants, second.due) == ("", 13.0)
+
+
+def test_changed_file_is_new_again() -> None:
+    """What is judged again by other rules comes last; once its content changes it takes its turn as what is new."""
+    settling = files("arm.stl", "lid.stl")
+    settling.files["arm.stl"].judge_again(1.0)
+    assert due(settling) == ["lid.stl", "arm.stl"]
+    settling.take({"arm.stl": Seen("arm.stl", "file", "2"), "lid.stl": Seen("lid.stl", "file", "1")}, 2.0, {})
+    settling.take({"arm.stl": Seen("arm.stl", "file", "2"), "lid.stl": Seen("lid.stl", "file", "2")}, 3.0, {})
+    assert due(settling) == ["arm.stl", "lid.stl"]
+
+
+def looks(settling: Settling, count: int, stuck: float) -> list[float]:
+    """When an unfinished file is looked at, time after time, from the time 3 on."""
+    (one,) = settling.files.values()
+    found = [3.0]
+    for _ in range(count):
+        one.unfinish(FaultRecord(code="file-cut-short", what="ends early", found=""), found[-1], 2.0, stuck)
+        found.append(one.due)
+    return found
+
+
+def test_unfinished_file_is_looked_at_ever_more_seldom() -> None:
+    """Each wait is twice the one before, up to 64 times the first; a change of the file begins anew."""
+    settling = files("arm.stl")
+    found = looks(settling, 9, 1e6)
+    waits = [then - before for before, then in pairwise(found)]
+    assert waits == [2.0, 4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 128.0, 128.0]
+    settling.take({"arm.stl": Seen("arm.stl", "file", "2")}, 1.0, {})
+    assert looks(settling, 2, 1e6) == [3.0, 5.0, 9.0]
+
+
+def test_unfinished_file_is_looked_at_when_it_is_stuck() -> None:
+    """No wait leads past the moment at which the file has stood still for `stuck`, and after it each is short."""
+    assert looks(files("arm.stl"), 6, 20.0) == [3.0, 5.0, 9.0, 17.0, 21.0, 23.0, 25.0]

@@ -6,6 +6,7 @@ from lxml import html
 
 from fixtures.drawn import box
 from prep.build.check_files import Asked, check_files
+from prep.contract import Finding
 from prep.geometry.solid import Solid
 from prep.geometry.write_mesh import write_mesh
 from prep.tables import Tables
@@ -47,7 +48,8 @@ def test_names_are_text() -> None:
     """A name that looks like markup shows as text."""
     name = "<script>alert(1)</script>.stl"
     document = html.document_fromstring(verdict_page(entry(0, file=name), None, None))
-    assert document.xpath("//script") == []
+    assert [one.text for one in document.xpath("//script") if "alert" in one.text] == []
+    assert len(document.xpath("//script")) == 1
     assert document.xpath("//h1")[0].text_content() == name
 
 
@@ -64,7 +66,47 @@ def test_of_a_recipe_leads_to_its_report() -> None:
     """The page stands in verdicts, so the way to the report of a build goes up first."""
     page = verdict_page(entry(0, file="timer.yaml", report="verdicts/builds/timer.yaml.0/report.html"), None, None)
     hrefs = html.document_fromstring(page).xpath("//a/@href")
-    assert hrefs == ["./../verdicts/builds/timer.yaml.0/report.html"]
+    assert hrefs[1:] == ["./../verdicts/builds/timer.yaml.0/report.html"]
+
+
+def test_leads_back_to_the_board() -> None:
+    """The first link of the page is that to the board, which stands beside the folder of verdicts."""
+    assert html.document_fromstring(verdict_page(entry(0), None, None)).xpath("//a/@href") == ["../board.html"]
+
+
+def test_times_are_for_the_readers_clock() -> None:
+    """When it was dropped and judged can be shown by the reader's clock; without a script they are in UTC."""
+    document = html.document_fromstring(verdict_page(entry(0), None, None))
+    assert [one.get("datetime") for one in document.xpath("//time")] == [entry(0).judged_at, entry(0).dropped_at]
+    assert document.xpath("//time")[0].text == "2026-05-01 00:00 UTC"
+    assert document.xpath('//*[@id="zone"]')[0].text == "UTC"
+
+
+def test_parts_of_a_recipe_are_told_apart(tmp_path) -> None:
+    """With two parts each finding says of which it is, and what is of none stands once; a lone part is not named."""
+    path = tmp_path / "plate.stl"
+    write_mesh(path, {"plate": Solid.of(*box((30.0, 20.0, 0.4)))})
+    report = checked(path).report
+    (file,) = report.files
+    (part,) = file.parts.values()
+    whole = Finding(check="weight", part=None, verdict="warn", says="lighter than asked")
+    parts = {
+        name: part.model_copy(
+            update={"checks": (whole, *(one.model_copy(update={"part": name}) for one in part.checks))}
+        )
+        for name in ("body", "back")
+    }
+
+    def heads(parts):
+        """What stands before each finding that is to be looked at."""
+        recipe = file.model_copy(update={"kind": "recipe", "parts": parts})
+        page = verdict_page(entry(2), report.model_copy(update={"files": (recipe,)}), None)
+        return [one.text for one in html.document_fromstring(page).xpath('//ul[@class="findings"]/li//b')]
+
+    told = heads(parts)
+    assert told.count("warn, weight:") == 1
+    assert told.count("fail, wall, body:") == told.count("fail, wall, back:") == 1
+    assert {"warn, weight:", "fail, wall:"} <= set(heads({"body": parts["body"]}))
 
 
 def test_nothing_is_accepted_on_a_bare_mesh(tmp_path) -> None:

@@ -8,6 +8,7 @@ from prep.build.checked import CheckedFile, FaultRecord
 from prep.contract import Finding
 from prep.errors import WrongUnit
 from prep.geometry.longest import check_longest
+from prep.recipe.gate_rules import read_rules
 from prep.watch.verdicts import report_about
 from prep.watch.wording import of_fault, one_reason
 
@@ -52,9 +53,34 @@ def test_a_doubtful_unit_speaks_first() -> None:
     """A unit in doubt makes every other number doubtful, so it is said before a failing wall."""
     reason, action = one_reason(checked(finding("wall", "fail"), finding("unit", "warn", fix="give `--unit inch`")))
     assert reason == "says unit"
-    assert action == "export it again in mm, or give its unit in gate.yaml (`unit: inch`)"
-    _, action = one_reason(checked(finding("unit", "warn", fix="state its size with `--longest` if that is right")))
-    assert action.startswith("export it again in mm; if that size is right, state it in gate.yaml")
+    assert action == 'export it again in mm, or add to gate.yaml, under `longest`: - {match: "a.stl", unit: inch}'
+    _, action = one_reason(checked(finding("unit", "warn", value=5.0, fix="state its size with `--longest`")))
+    assert action.endswith(
+        'if that size is right, add to gate.yaml, under `longest`: - {match: "a.stl", longest: 5 mm}'
+    )
+
+
+def test_what_is_to_be_added_to_the_rules_can_be_added(tmp_path) -> None:
+    """The line that an action gives is one that gate.yaml takes, whatever the file is called, and fits that file."""
+    for name in ("a.stl", 'say "hi" [2].stl', "船 *.stl"):
+        file = checked(finding("unit", "warn", fix="give `--unit inch`")).model_copy(update={"path": name})
+        line = one_reason(file)[1].partition("under `longest`: ")[2]
+        (tmp_path / "gate.yaml").write_text(f"longest:\n  {line}\n", encoding="utf-8")
+        expected = read_rules(tmp_path).expected(name)
+        assert expected is not None
+        assert expected.unit == "inch"
+
+
+def test_how_many_more() -> None:
+    """A part with several faults of the same weight says how many there are, so that it is not sent back four times."""
+    three = checked(finding("wall", "fail"), finding("wall", "fail"), finding("web", "fail"), finding("gap", "warn"))
+    assert one_reason(three)[0] == "says wall (and 2 more)"
+
+
+def test_a_warning_without_a_remedy_says_where_to_look() -> None:
+    """Nobody is told to look first and not at what."""
+    file = checked(finding("solid", "warn")).model_copy(update={"verdict": "warn"})
+    assert one_reason(file) == ("says solid", "see what was found on its page")
 
 
 def test_faults_on_one_line() -> None:
@@ -66,7 +92,7 @@ def test_faults_on_one_line() -> None:
         found="1\t2",
         fix="give `--longest 3`",
     )
-    reason, action = of_fault(fault)
+    reason, action = of_fault(fault, "a.stl")
     assert reason == "bad [31mred: 1 2 (tray.yaml:7)"
     assert action == "give `longest 3`"
 
@@ -75,10 +101,10 @@ def test_a_size_that_no_unit_explains() -> None:
     """A part of another size is another part: nobody is sent to change its unit."""
     with pytest.raises(WrongUnit) as inch:
         check_longest((4.0, 1.0, 1.0), 101.6, 1.0, "mm")
-    assert of_fault(FaultRecord.of(inch.value))[1].endswith("give its unit in gate.yaml (`unit: inch`)")
+    assert of_fault(FaultRecord.of(inch.value), "a.stl")[1].endswith('{match: "a.stl", unit: inch}')
     with pytest.raises(WrongUnit) as other:
         check_longest((70.0, 1.0, 1.0), 92.0, 1.0, "mm")
-    assert of_fault(FaultRecord.of(other.value))[1] == "drop the right file, or correct `longest` in gate.yaml"
+    assert of_fault(FaultRecord.of(other.value), "a.stl")[1] == "drop the right file, or correct `longest` in gate.yaml"
 
 
 def test_a_wall_at_the_limit_is_told_as_such() -> None:
