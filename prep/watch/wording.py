@@ -42,7 +42,7 @@ def one_reason(file: CheckedFile) -> tuple[str, str]:
     elif worst.verdict == "warn" and not fix:
         fix = "see what was found on its page"
     others = sum(finding.verdict == worst.verdict for _, finding in named) - 1
-    more = f" (and {others} more)" if others and worst.verdict != "pass" else ""
+    more = f" (and {others} more)" if others and worst.verdict != "pass" and worst.check != "unit" else ""
     return one_line(f"{before}{_says(worst)}{more}"), fix_of(fix)
 
 

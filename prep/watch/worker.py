@@ -22,7 +22,9 @@ from prep.build.folder import Staged
 from prep.build.record import Record
 from prep.build.run import run
 from prep.build.store import Store
-from prep.errors import CannotOpenFile, CannotWriteFile, PrepError
+from prep.errors import CannotOpenFile, CannotWriteFile, PrepError, WrongUnit
+from prep.geometry.mend import mend
+from prep.geometry.read_mesh import read_mesh
 from prep.geometry.solid import Solid
 from prep.recipe import read_recipe
 from prep.recipe.gate_rules import Asking
@@ -115,7 +117,17 @@ def _judge(task: Judge, bench: _Bench) -> Answer:
     if solid is not None:
         bench.path, bench.solid = task.path, solid
         picture = _draw(task.picture, solid)
+    elif any(fault.code == WrongUnit.code for file in report.files for fault in file.faults):
+        picture = _draw_as_read(task)
     return Judged(report, unfinished, picture)
+
+
+def _draw_as_read(task: Judge) -> bool:
+    """A picture of a mesh that is not of the size it should be: seeing the wrong part tells most."""
+    try:
+        return _draw(task.picture, mend(read_mesh(task.path, unit=task.asking.unit)).solid)
+    except PrepError:
+        return False
 
 
 def _draw(path: Path, *solids: Solid) -> bool:

@@ -208,6 +208,7 @@ def test_other_rules_judge_again(tmp_path: Path, here) -> None:
     assert {line.file: line.verdict for line in turns.lines} == {"dial.stl": "fail", "lid.stl": "pass"}
     first = next(line for line in turns.lines if line.file == "dial.stl")
     page = (tmp_path / first.html_path).read_bytes()
+    assert (tmp_path / str(first.thumbnail)).exists()  # a part of the wrong size is shown: it tells which part it is
     put(rules, b"longest: [{match: 'dial*', longest: 30 mm \xc2\xb1 1 mm}]\n")
     put(tmp_path / "arm.stl", THIN)
     turns.go(1.5)
