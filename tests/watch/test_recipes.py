@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import prep.watch.worker
 from fixtures.drawn import tray
 from fixtures.mutated import stl_binary
 from prep.watch.tasks import Build
+from prep.watch.verdicts import Verdicts
 from tests.watch.here import Turns, put
 
 RECIPE = """recipe: 1
@@ -222,3 +224,15 @@ def test_last_good_is_the_one_that_stood_before(inbox: Path) -> None:
     assert first is not None
     assert now is not None
     assert (now.verdict, now.report) == ("refused", first.report)
+
+
+def test_half_made_results_are_swept(tmp_path: Path) -> None:
+    """What a killed build has left is taken away when a gate starts, an hour later; kept steps and young ones stay."""
+    builds = tmp_path / "verdicts" / "builds"
+    for name in (".tray.yaml.ab12.xyz", ".tray.yaml.cd34.uvw", ".store", "tray.yaml.ef56"):
+        (builds / name).mkdir(parents=True)
+        (builds / name / "part.3mf").write_bytes(b"half")
+    for name in (".tray.yaml.ab12.xyz", ".store", "tray.yaml.ef56"):
+        os.utime(builds / name, (1_500_000_000, 1_500_000_000))
+    Verdicts(tmp_path).open()
+    assert sorted(path.name for path in builds.iterdir()) == [".store", ".tray.yaml.cd34.uvw", "tray.yaml.ef56"]
