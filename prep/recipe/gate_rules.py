@@ -186,8 +186,8 @@ class Rules(Frozen):
     )
     told: tuple[str, ...] = Field(
         (),
-        description="who is told of every file: names shown on the board; nothing is sent to anybody; a change counts for "
-        "what is judged after it",
+        description="who is told of every file: names shown on the board; nothing is sent to anybody; a change "
+        "counts for what is judged after it",
         examples=[["Ada", "Ben"]],
     )
     quiet: Seconds = Field(
