@@ -20,7 +20,7 @@ from prep.watch.hint import Hint
 from prep.watch.instead import Instead, of_recipe, of_revision
 from prep.watch.judging import RENEW_S, Judging
 from prep.watch.listing import Listing, Presence, Seen
-from prep.watch.names import BOARD, MEANT, one_line, shown
+from prep.watch.names import BOARD, one_line, shown
 from prep.watch.pool import Pool, wait_for
 from prep.watch.revisions import superseded
 from prep.watch.rules import stated
@@ -346,14 +346,14 @@ class Gate:
     def _rules_file(self) -> Seen | None:
         """What the listing says of gate.yaml; on a share that folds capitals it may be listed as it was written."""
         present = self.presence.present
-        like = (name for name in present if name.lower() == GATE_FILE and (self.folder / GATE_FILE).exists())
-        return present.get(GATE_FILE) or present.get(next(like, ""))
+        if GATE_FILE in present or not (self.folder / GATE_FILE).exists():
+            return present.get(GATE_FILE)
+        return next((present[name] for name in self.presence.meant() if name.lower() == GATE_FILE), None)
 
     def _mind_name(self) -> None:
         """A file that was surely meant to hold the rules must not be passed over without a word."""
         read = self._rules_file()
-        others = (name for name in self.presence.present if read is None or name != read.name)
-        meant = next((name for name in others if name.lower() in MEANT), None)
+        meant = next((name for name in self.presence.meant() if read is None or name != read.name), None)
         if meant is not None:
             self.judging.troubles.said["name"] = one_line(f"{meant} is not read: rename it to {GATE_FILE}")
         else:

@@ -47,6 +47,7 @@ class Listing:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._root = folder.resolve()
+        self._before: dict[str, tuple[tuple[int, ...], Seen]] = {}
 
     def look(self) -> dict[str, Seen]:
         """Every file that may be somebody's drop, and `gate.yaml` or what was meant to be it, by name.
@@ -65,6 +66,8 @@ class Listing:
                     found[entry.name] = self._seen(entry)
                 except FileNotFoundError:
                     continue
+        if len(self._before) > 2 * len(found) + 1000:
+            self._before = {name: kept for name, kept in self._before.items() if name in found}
         return found
 
     def stamps(self, paths: Iterable[Path]) -> str:
@@ -79,7 +82,12 @@ class Listing:
 
     def _seen(self, entry: os.DirEntry[str]) -> Seen:
         if not entry.is_symlink():
-            return seen(entry.name, entry.stat(follow_symlinks=False))
+            facts = entry.stat(follow_symlinks=False)
+            key = (facts.st_size, facts.st_mtime_ns, facts.st_ctime_ns, facts.st_ino, facts.st_mode)
+            before = self._before.get(entry.name)
+            if before is None or before[0] != key:  # of thousands of files hardly one has changed since the last look
+                before = self._before[entry.name] = (key, seen(entry.name, facts))
+            return before[1]
         own = _stamp(entry.stat(follow_symlinks=False))
         try:
             target = Path(entry.path).resolve(strict=True)
@@ -119,6 +127,10 @@ class Presence:
     hiccup: str = ""
     _missed: dict[str, int] = field(default_factory=dict)
     _strange: int = 0
+
+    def meant(self) -> list[str]:
+        """Names of files that are gate.yaml or were meant to be; none of them is a mesh, as nearly all names are."""
+        return [name for name in self.present if kind_of(name) != "mesh" and name.lower() in MEANT]
 
     def take(self, listing: Mapping[str, Seen]) -> bool:
         """Take in one look; whether it was a good one.

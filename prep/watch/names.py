@@ -44,6 +44,7 @@ def shown_text(text: str) -> str:
     return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
+@functools.lru_cache(maxsize=65536)
 def kind_of(name: str) -> Kind | None:
     """What a file is taken for by its name; None for one that is passed over."""
     if name in OURS or name.startswith((".", "~$")):

@@ -139,8 +139,10 @@ class Settling:
         for name, seen in present.items():
             if name == GATE_FILE:
                 continue
-            stamp = with_meshes(seen.stamp, meshes_of.get(name, ""))
             old = self.files.get(name)
+            if old is not None and old.seen is seen and name not in meshes_of:
+                continue
+            stamp = with_meshes(seen.stamp, meshes_of.get(name, ""))
             if old is not None and old.stamp == stamp:
                 continue
             if old is None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import errno
 import os
 import shutil
@@ -385,3 +386,22 @@ def test_copy_that_goes_on_after_hours(tmp_path: Path) -> None:
     put(path, BOX)
     turns.go(45.0)
     assert [line.verdict for line in turns.lines] == ["stuck", "pass"]
+
+
+class FoldingListing(Listing):
+    """A share that folds capitals, and lists names as they were written."""
+
+    def look(self) -> dict[str, Seen]:
+        """gate.yaml as somebody wrote it."""
+        written = [(name.replace("gate.yaml", "Gate.yaml"), seen) for name, seen in super().look().items()]
+        return {name: dataclasses.replace(seen, name=name) for name, seen in written}
+
+
+def test_rules_on_a_share_that_folds_capitals(tmp_path: Path) -> None:
+    """Where Gate.yaml is gate.yaml it counts, its changes are seen, and nobody is told to rename it."""
+    rules = put(tmp_path / "gate.yaml", b"wall: 1.5 mm\n")
+    turns = Turns(tmp_path, FoldingListing(tmp_path)).go(1.0)
+    assert (turns.faults, turns.gate.rules.wall) == ("", 1.5)
+    put(rules, b"wall: 2.5 mm\n")
+    turns.go(4.0)
+    assert (turns.faults, turns.gate.rules.wall) == ("", 2.5)
