@@ -25,6 +25,7 @@ from prep.recipe import read_recipe
 from prep.recipe.models import CheckWanted
 from prep.tables import ProcessRow, Tables
 from prep.units import Band, show_mm
+from prep.units.band import UNSTATED
 
 Tell = Callable[[str, float], None]
 
@@ -129,7 +130,7 @@ def _mesh(path: Path, asked: Asked, tell: Tell) -> tuple[CheckedFile, dict[str, 
     name = path.stem or path.name
     tell("reading", 0.0)
     raw = read_mesh(path, unit=asked.unit)
-    band = asked.longest.or_within(0.02) if asked.longest is not None else None
+    band = asked.longest.or_within(UNSTATED) if asked.longest is not None else None
     longest = (band.value, (band.high - band.low) / 2.0) if band is not None else None
     try:
         mended = mend(raw, longest=longest)

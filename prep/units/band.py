@@ -12,6 +12,9 @@ from prep.units.kind import FRACTION, NUMBER, ONE_QUANTITY, Kind, decimal_text, 
 _PLUS_MINUS = re.compile(r"±|\+/-|\+-")
 _UNEQUAL = re.compile(rf"(?P<value>.+?)\s+\+\s*(?P<up>{NUMBER}.*?)\s+-\s*(?P<down>{NUMBER}.*)")
 
+UNSTATED = 0.02
+"""Share by which a longest side may be off where no tolerance is written."""
+
 
 @dataclass(frozen=True)
 class Band:

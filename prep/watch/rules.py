@@ -7,9 +7,7 @@ from dataclasses import replace
 from prep.recipe.gate_rules import GATE_FILE, Rules
 from prep.tables import ProcessRow
 from prep.units import LENGTH, show_mm, write_band
-
-UNSTATED = 0.02
-"""Share by which a longest side may be off where no tolerance is written."""
+from prep.units.band import UNSTATED
 
 
 def over(bed: tuple[float, float, float] | None, row: ProcessRow) -> ProcessRow:
